@@ -1,0 +1,41 @@
+/* Certificates and sheets: what leaves the ledger, and proves itself. */
+#ifndef MARKERBED_CERTIFICATE_H
+#define MARKERBED_CERTIFICATE_H
+
+#include <markerbed/ledger.h>
+
+struct mb_withhold {
+    const char *field;   /* a field's name */
+    const char *because; /* a choice of kind certificate: landowner's request, agency's request, ... */
+};
+
+struct mb_issue {
+    const char *const *specimens; /* "specimen/26-0115" or the ID alone */
+    size_t count;
+    const char *audience; /* public, buyer, institution, auditor */
+    const char *to;       /* party/ID, or "bearer" */
+    const struct mb_withhold *withhold;
+    size_t withhold_count;
+    const char *const *reveal; /* fields shown beyond what the audience may see, one by one */
+    size_t reveal_count;
+    bool preview;         /* nothing is recorded; the result shows what the reader would see */
+};
+
+/* Issues one certificate for `count` specimens together.
+ * {"file":certificate (NULL in a preview),"id":leaf hash,"seq","statement":[lines],"audience",
+ *  "withheld":[{"field","reason"}],"warnings":[...]} */
+MB_CHECK enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena,
+                                         const struct mb_issue *issue, const mb_json **out,
+                                         struct mb_error *err);
+
+/* One-page sheet as PDF with the certificate inside as an attachment named certificate.json.
+ * `certificate` is the file's bytes; paper "A4" or "Letter". */
+MB_CHECK enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
+                                 struct mb_str *pdf, struct mb_error *err);
+
+/* Withdraws a certificate: {"seq"} */
+MB_CHECK enum mb_rc mb_certificate_withdraw(mb_ledger *ledger, mb_arena *arena, const char *id,
+                                            const char *why, const mb_json **out,
+                                            struct mb_error *err);
+
+#endif

@@ -1,0 +1,33 @@
+/*
+ * Checking anything this program ever issued, offline, without a database or a ledger at hand.
+ *
+ * MB_OK: everything holds and the ledger is one that the trust file names. MB_NO: something does
+ * not hold. MB_UNABLE: nothing is wrong, but it could not be checked to the end (unknown ledger,
+ * unknown version). MB_REFUSED: the input is none of our files. Except for MB_REFUSED the verdict
+ * is always given.
+ */
+#ifndef MARKERBED_VERIFY_H
+#define MARKERBED_VERIFY_H
+
+#include <markerbed/json.h>
+
+struct mb_verify {
+    const char *const *paths; /* certificates (JSON), PDFs with one inside, ledger folders, notes */
+    size_t count;
+    const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT"; NULL: none is trusted */
+    unsigned threads;         /* for a whole ledger; 0: all cores */
+    bool skip_views;          /* do not compare the views with a replay */
+    void (*progress)(void *ctx, uint64_t done, uint64_t entries);
+    void *ctx;
+};
+
+/* {"verdict":"holds"|"does not hold"|"could not be checked","asOf":date,"files":[{"path","what",
+ *  "origin","fingerprintGrouped","trusted":bool,"audience"?,"certificate"?,"entries","signers":[...],
+ *  "statement":[...],"withheld":[...],"own":{...}}],"findings":[...],"words":["..."]} */
+MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
+                              const mb_json **out, struct mb_error *err);
+
+/* The closed list of findings: [{"name","severity","means","mend"}] */
+const mb_json *mb_finding_list(mb_arena *arena);
+
+#endif

@@ -1,0 +1,79 @@
+/*
+ * SQLite, opened by role. The only file that knows it.
+ *
+ * Whatever a connection has not been granted is refused by SQLite's authorizer when a statement is
+ * prepared, beside the triggers of schema/ledger.sql: two locks on the same door. A connection
+ * begins with no grant but reading.
+ */
+#ifndef MB_DB_H
+#define MB_DB_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include <markerbed/arena.h>
+
+typedef struct mb_db mb_db;
+typedef struct mb_stmt mb_stmt;
+
+enum mb_db_role {
+    MB_DB_READ,   /* the file is opened read-only */
+    MB_DB_WRITE,  /* an existing file, WAL, every commit synced */
+    MB_DB_CREATE, /* a new file; MB_REFUSED where the name exists */
+    MB_DB_MEMORY  /* none: a private database in memory, path ignored */
+};
+
+enum mb_db_grant {
+    MB_MAY_APPEND = 1,  /* INSERT into the enduring tables; never UPDATE, DELETE or schema changes */
+    MB_MAY_VIEW = 2,    /* anything on the rebuildable tables ("line", and names beginning "v_") */
+    MB_MAY_FORGET = 4,  /* UPDATE of disclosures.tail: erasing */
+    MB_MAY_SHAPE = 8    /* make and drop tables and triggers: founding and migration alone */
+};
+
+MB_CHECK enum mb_rc mb_db_open(const char *path, enum mb_db_role role, mb_db **out,
+                               struct mb_error *err);
+mb_db *mb_db_close(mb_db *db); /* accepts NULL, returns NULL */
+void mb_db_grant(mb_db *db, unsigned grants);
+
+/* Several statements without results. */
+MB_CHECK enum mb_rc mb_db_run(mb_db *db, const char *sql, struct mb_error *err);
+/* BEGIN IMMEDIATE: waits up to 60 s for another writer, then MB_UNABLE. */
+MB_CHECK enum mb_rc mb_db_begin(mb_db *db, struct mb_error *err);
+MB_CHECK enum mb_rc mb_db_commit(mb_db *db, struct mb_error *err);
+void mb_db_rollback(mb_db *db); /* does nothing outside a transaction */
+bool mb_db_in_transaction(const mb_db *db);
+int64_t mb_db_changes(const mb_db *db);
+
+/* Prepared once, used often. Free before the database is closed. */
+MB_CHECK enum mb_rc mb_stmt_make(mb_db *db, const char *sql, mb_stmt **out, struct mb_error *err);
+mb_stmt *mb_stmt_free(mb_stmt *stmt); /* accepts NULL, returns NULL */
+/* Parameters are numbered from 1. Text and bytes are borrowed until the next step has ended. */
+void mb_bind_int(mb_stmt *stmt, int at, int64_t value);
+void mb_bind_text(mb_stmt *stmt, int at, struct mb_str value); /* .at NULL binds NULL */
+void mb_bind_blob(mb_stmt *stmt, int at, const void *bytes, size_t len);
+void mb_bind_double(mb_stmt *stmt, int at, double value);
+void mb_bind_null(mb_stmt *stmt, int at);
+/* *row is true while there is one; at the end the statement is reset. */
+MB_CHECK enum mb_rc mb_stmt_step(mb_stmt *stmt, bool *row, struct mb_error *err);
+/* For INSERT and the like: steps to the end and resets. */
+MB_CHECK enum mb_rc mb_stmt_do(mb_stmt *stmt, struct mb_error *err);
+void mb_stmt_reset(mb_stmt *stmt);
+/* Columns are numbered from 0; texts and bytes are borrowed until the next step or reset. */
+int64_t mb_col_int(mb_stmt *stmt, int at);
+double mb_col_double(mb_stmt *stmt, int at);
+struct mb_str mb_col_text(mb_stmt *stmt, int at);
+struct mb_str mb_col_blob(mb_stmt *stmt, int at);
+enum mb_col_type { MB_COL_NULL, MB_COL_INT, MB_COL_DOUBLE, MB_COL_TEXT, MB_COL_BLOB };
+enum mb_col_type mb_col_type(mb_stmt *stmt, int at);
+int mb_col_count(const mb_stmt *stmt);
+const char *mb_col_name(const mb_stmt *stmt, int at);
+
+/* One statement of a user's own, which may only read: MB_REFUSED with SQLite's words where it is
+ * wrong, is more than one statement, or would write. Stops after `seconds` with MB_UNABLE. */
+MB_CHECK enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt **out,
+                                      struct mb_error *err);
+
+/* A consistent copy into a new file (SQLite's backup). */
+MB_CHECK enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err);
+
+#endif

@@ -1,0 +1,32 @@
+/* An open ledger as the upper floors see it: the log, the kinds, who signs. Private to the library. */
+#ifndef MB_SESSION_H
+#define MB_SESSION_H
+
+#include <markerbed/ledger.h>
+
+#include "keyfile.h"
+#include "keyring.h"
+#include "log.h"
+
+struct mb_ledger {
+    mb_arena *arena; /* lives as long as the ledger is open */
+    mb_log *log;
+    enum mb_access access;
+    mb_secret *person;      /* NULL until unlocked */
+    struct mb_keyfile signer;
+    struct mb_str recorder; /* party/ID of the signing key's holder, {NULL, 0} if none */
+    const mb_secret *checkpoint[2]; /* the key in force, and the old one while it still must sign */
+    size_t checkpoint_count;
+    mb_secret *owned[2];    /* the same, to be freed */
+    mb_db *views;           /* where the views are: the ledger's own file, or memory */
+};
+
+/* The ring as of now: all keys and checkpoint keys of the ledger. */
+MB_CHECK enum mb_rc mb_session_ring(mb_ledger *ledger, mb_arena *arena, mb_keyring **out,
+                                    struct mb_error *err);
+/* Begins a group, after checking that a key is open. */
+MB_CHECK enum mb_rc mb_session_begin(mb_ledger *ledger, struct mb_error *err);
+/* Commits it, with a signed checkpoint where this key may sign one. */
+MB_CHECK enum mb_rc mb_session_commit(mb_ledger *ledger, struct mb_error *err);
+
+#endif
