@@ -1,5 +1,5 @@
-# Markerbed's build. `make help` says what there is to make; docs/dependencies.md names the
-# libraries.
+# Markerbed's build. `make help` says what there is to make.
+# docs/dependencies.md names the libraries.
 
 VARIANT ?= release
 BUILD ?= build
@@ -8,6 +8,9 @@ WERROR ?= -Werror
 FUZZ_SECONDS ?= 60
 JOBS ?= $(shell nproc 2>/dev/null || echo 2)
 
+ifneq ($(words $(CURDIR)),1)
+  $(error put the sources into a folder without blanks in its path, not "$(CURDIR)")
+endif
 ifeq ($(filter $(VARIANT),release debug asan cov fuzz),)
   $(error VARIANT is release, debug, asan, cov or fuzz, not "$(VARIANT)")
 endif
@@ -46,15 +49,15 @@ link_fuzz       := -fsanitize=fuzzer $(sanitize)
 strict          := $(if $(filter fuzz,$(VARIANT)),,$(WERROR))
 
 base_cflags := -std=c17 -D_GNU_SOURCE $(warnings) $(strict) -pthread -g \
-               -ffile-prefix-map=$(CURDIR)/= $(compile_$(VARIANT)) \
+               -ffile-prefix-map=$(CURDIR)=. $(compile_$(VARIANT)) \
                -include src/base/banned.h
 ALL_CFLAGS   = $(base_cflags) $(CFLAGS)
 ALL_LDFLAGS  = -pthread -Wl,--as-needed $(link_$(VARIANT)) $(LDFLAGS)
 
 # ---- libraries (each known to its own files in src/port alone) -----------------------------------
 
-libraries := libsodium sqlite3 libcrypto zlib libjpeg cairo cairo-pdf pangocairo libqrencode \
-             libqpdf libarchive geos proj libutf8proc libmicrohttpd
+libraries := libsodium sqlite3 libcrypto zlib libjpeg cairo cairo-pdf pangocairo \
+             fontconfig libqrencode libqpdf libarchive geos proj libutf8proc libmicrohttpd
 # Asked for once, and only when something is compiled.
 port_cflags = $(eval port_cflags := $$(patsubst -I%,-isystem%,\
                 $$(shell pkg-config --cflags $$(libraries))))$(port_cflags)
@@ -108,10 +111,11 @@ $(foreach f,$(floors),$(eval $(call floor_rule,$(f))))
 # Every object is made again when a flag or the compiler changes.
 $(B)/flags: FORCE
 	@pkg-config --exists --print-errors $(libraries) || \
-	    { echo "A library is missing: .ci/need build brings what the build needs." >&2; exit 1; }
+	    { echo "A library is missing: .ci/need build brings what is needed." >&2; exit 1; }
 	@mkdir -p $(@D)
 	@$(call if_new,printf '%s\n' '$(shell $(CC) --version | head -n 1)' \
-	    '$(CC) $(ALL_CFLAGS)' '$(ALL_LDFLAGS)' '$(port_cflags)' '$(port_libs)' '$(unbanned)')
+	    '$(CC) $(ALL_CFLAGS)' '$(port_cflags)' '$(unbanned)' \
+	    '$(ALL_LDFLAGS)' '$(port_libs)')
 
 # Writes a target only where the command's output differs from what the file holds.
 if_new = { $(1); } > $@.new && { cmp -s $@.new $@ && rm $@.new || mv $@.new $@; }
@@ -307,4 +311,5 @@ help: ## this list
 	@awk -F ':.*## ' '/^[a-z][a-z-]*:.*## / { printf "  make %-14s %s\n", $$1, $$2 }' Makefile
 
 -include $(patsubst %.o,%.d,$(library_objects) $(program_objects) $(support_objects) \
-           $(addsuffix .o,$(test_programs) $(fuzz_programs) $(bench_programs) $(crash_programs)))
+           $(addsuffix .o,$(test_programs) $(fuzz_programs) $(bench_programs) $(crash_programs) \
+           $(B)/tests/fuzz/standalone))

@@ -54,7 +54,7 @@ enum mb_json_rules { MB_JSON_STRICT, MB_JSON_PLAIN };
 MB_CHECK enum mb_rc mb_json_read(mb_arena *arena, struct mb_str text, enum mb_json_rules rules,
                                  const mb_json **out, struct mb_error *err);
 
-/* Looking: each accepts NULL and answers NULL, false or the fallback for a value of another type. */
+/* Looking: each accepts NULL and answers NULL, false or the fallback for another type of value. */
 const mb_json *mb_json_get(const mb_json *object, const char *name);
 const mb_json *mb_json_get_str(const mb_json *object, struct mb_str name);
 const mb_json *mb_json_at(const mb_json *array, size_t index);
@@ -70,7 +70,8 @@ bool mb_json_equal(const mb_json *a, const mb_json *b); /* same value; member or
     for (const mb_json *child = (parent) ? (parent)->first : NULL; child; child = child->next)
 
 /* Making. Names and texts are copied into the arena; values put in are linked, not copied: a value
- * has one parent (mb_json_copy makes another). Each returns the value it made or put. */
+ * has one parent (mb_json_copy makes another). A name put again takes the place of the first; a NULL
+ * text makes a null. Each returns the value it made or put. */
 mb_json *mb_json_object(mb_arena *arena);
 mb_json *mb_json_array(mb_arena *arena);
 mb_json *mb_json_string(mb_arena *arena, const char *text);

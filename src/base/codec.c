@@ -5,21 +5,21 @@
 /* What a character stands for, with VALID set; 0 for a character of no meaning. */
 #define VALID 0x40u
 #define V(n) (VALID | (n))
-#define LETTERS_AND_DIGITS                                                                        \
-    ['A'] = V(0), ['B'] = V(1), ['C'] = V(2), ['D'] = V(3), ['E'] = V(4), ['F'] = V(5),           \
-    ['G'] = V(6), ['H'] = V(7), ['I'] = V(8), ['J'] = V(9), ['K'] = V(10), ['L'] = V(11),         \
-    ['M'] = V(12), ['N'] = V(13), ['O'] = V(14), ['P'] = V(15), ['Q'] = V(16), ['R'] = V(17),     \
-    ['S'] = V(18), ['T'] = V(19), ['U'] = V(20), ['V'] = V(21), ['W'] = V(22), ['X'] = V(23),     \
-    ['Y'] = V(24), ['Z'] = V(25), ['a'] = V(26), ['b'] = V(27), ['c'] = V(28), ['d'] = V(29),     \
-    ['e'] = V(30), ['f'] = V(31), ['g'] = V(32), ['h'] = V(33), ['i'] = V(34), ['j'] = V(35),     \
-    ['k'] = V(36), ['l'] = V(37), ['m'] = V(38), ['n'] = V(39), ['o'] = V(40), ['p'] = V(41),     \
-    ['q'] = V(42), ['r'] = V(43), ['s'] = V(44), ['t'] = V(45), ['u'] = V(46), ['v'] = V(47),     \
-    ['w'] = V(48), ['x'] = V(49), ['y'] = V(50), ['z'] = V(51), ['0'] = V(52), ['1'] = V(53),     \
-    ['2'] = V(54), ['3'] = V(55), ['4'] = V(56), ['5'] = V(57), ['6'] = V(58), ['7'] = V(59),     \
+#define LETTERS_AND_DIGITS                                                                    \
+    ['A'] = V(0), ['B'] = V(1), ['C'] = V(2), ['D'] = V(3), ['E'] = V(4), ['F'] = V(5),       \
+    ['G'] = V(6), ['H'] = V(7), ['I'] = V(8), ['J'] = V(9), ['K'] = V(10), ['L'] = V(11),     \
+    ['M'] = V(12), ['N'] = V(13), ['O'] = V(14), ['P'] = V(15), ['Q'] = V(16), ['R'] = V(17), \
+    ['S'] = V(18), ['T'] = V(19), ['U'] = V(20), ['V'] = V(21), ['W'] = V(22), ['X'] = V(23), \
+    ['Y'] = V(24), ['Z'] = V(25), ['a'] = V(26), ['b'] = V(27), ['c'] = V(28), ['d'] = V(29), \
+    ['e'] = V(30), ['f'] = V(31), ['g'] = V(32), ['h'] = V(33), ['i'] = V(34), ['j'] = V(35), \
+    ['k'] = V(36), ['l'] = V(37), ['m'] = V(38), ['n'] = V(39), ['o'] = V(40), ['p'] = V(41), \
+    ['q'] = V(42), ['r'] = V(43), ['s'] = V(44), ['t'] = V(45), ['u'] = V(46), ['v'] = V(47), \
+    ['w'] = V(48), ['x'] = V(49), ['y'] = V(50), ['z'] = V(51), ['0'] = V(52), ['1'] = V(53), \
+    ['2'] = V(54), ['3'] = V(55), ['4'] = V(56), ['5'] = V(57), ['6'] = V(58), ['7'] = V(59), \
     ['8'] = V(60), ['9'] = V(61),
 
-static const uint8_t value_url[256] = { LETTERS_AND_DIGITS ['-'] = V(62), ['_'] = V(63) };
-static const uint8_t value_padded[256] = { LETTERS_AND_DIGITS ['+'] = V(62), ['/'] = V(63) };
+static const uint8_t value_url[256] = { LETTERS_AND_DIGITS['-'] = V(62), ['_'] = V(63) };
+static const uint8_t value_padded[256] = { LETTERS_AND_DIGITS['+'] = V(62), ['/'] = V(63) };
 
 static const char letters_url[] =
     "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
@@ -215,10 +215,14 @@ static unsigned base32_value(char c)
     if (c >= '2' && c <= '7')
         return (unsigned)(c - '2' + 26);
     switch (c) {
-    case '0': return 'o' - 'a';
-    case '1': return 'l' - 'a';
-    case '8': return 'b' - 'a';
-    default: return 32;
+    case '0':
+        return 'o' - 'a';
+    case '1':
+        return 'l' - 'a';
+    case '8':
+        return 'b' - 'a';
+    default:
+        return 32;
     }
 }
 
@@ -245,8 +249,8 @@ bool mb_base32_read_exact(struct mb_str text, void *out, size_t len)
             to[written++] = (uint8_t)(bits >> have);
         }
     }
-    return written == len && count == len / 5 * 8 + (len % 5 * 8 + 4) / 5 &&
-           (bits & ((1u << have) - 1)) == 0;
+    return written == len && count == len / 5 * 8 + (len % 5 * 8 + 4) / 5
+           && (bits & ((1u << have) - 1)) == 0;
 }
 
 bool mb_hash_equal(const struct mb_hash *a, const struct mb_hash *b)

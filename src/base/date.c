@@ -15,8 +15,8 @@ static int64_t days_of(int64_t year, int month, int day)
     int64_t y = year - (month < 3);
     int64_t m = month < 3 ? month + 9 : month - 3;
 
-    return 365 * y + floor_div(y, 4) - floor_div(y, 100) + floor_div(y, 400) + (153 * m + 2) / 5 +
-           day - 1 - DAYS_TO_1970;
+    return 365 * y + floor_div(y, 4) - floor_div(y, 100) + floor_div(y, 400) + (153 * m + 2) / 5
+           + day - 1 - DAYS_TO_1970;
 }
 
 static void parts_of(int64_t days, int64_t *year, int *month, int *day)
@@ -111,8 +111,8 @@ static bool end_read(struct mb_str s, const struct calendar_date *first, struct 
     if (s.len == 2 && first->month != 0)
         return digits(s, 0, 2, &d->month) && d->month != 0 && date_exists(d);
     if (s.len == 5 && first->day != 0)
-        return digits(s, 0, 2, &d->month) && s.at[2] == '-' && digits(s, 3, 2, &d->day) &&
-               d->month != 0 && d->day != 0 && date_exists(d);
+        return digits(s, 0, 2, &d->month) && s.at[2] == '-' && digits(s, 3, 2, &d->day)
+               && d->month != 0 && d->day != 0 && date_exists(d);
     return date_read(s, d);
 }
 
@@ -144,8 +144,8 @@ bool mb_days_read(struct mb_str text, struct mb_days *out)
     if (!date_read((struct mb_str){ text.at, slash }, &first))
         return false;
     last = first;
-    if (slash < text.len &&
-        !end_read((struct mb_str){ text.at + slash + 1, text.len - slash - 1 }, &first, &last))
+    if (slash < text.len
+        && !end_read((struct mb_str){ text.at + slash + 1, text.len - slash - 1 }, &first, &last))
         return false;
     if (!in_range(first.year) || !in_range(last.year))
         return false;
@@ -159,7 +159,7 @@ bool mb_days_read(struct mb_str text, struct mb_days *out)
 char *mb_moment_write(mb_arena *arena, int64_t seconds)
 {
     int64_t day = floor_div(seconds, 86400), year;
-    int rest = (int)(seconds - day * 86400), month, date;
+    int rest = (int)(seconds % 86400 + 86400) % 86400, month, date;
 
     parts_of(day, &year, &month, &date);
     return mb_arena_printf(arena, "%04lld-%02d-%02dT%02d:%02d:%02dZ", (long long)year, month, date,
@@ -171,11 +171,11 @@ bool mb_moment_read(struct mb_str text, int64_t *seconds)
     struct calendar_date d;
     int hour, minute, second;
 
-    if (text.len != 20 || text.at[10] != 'T' || text.at[13] != ':' || text.at[16] != ':' ||
-        text.at[19] != 'Z' || !date_read((struct mb_str){ text.at, 10 }, &d))
+    if (text.len != 20 || text.at[10] != 'T' || text.at[13] != ':' || text.at[16] != ':'
+        || text.at[19] != 'Z' || !date_read((struct mb_str){ text.at, 10 }, &d))
         return false;
-    if (!digits(text, 11, 2, &hour) || !digits(text, 14, 2, &minute) ||
-        !digits(text, 17, 2, &second) || hour > 23 || minute > 59 || second > 59)
+    if (!digits(text, 11, 2, &hour) || !digits(text, 14, 2, &minute)
+        || !digits(text, 17, 2, &second) || hour > 23 || minute > 59 || second > 59)
         return false;
     *seconds = days_of(d.year, d.month, d.day) * 86400 + hour * 3600 + minute * 60 + second;
     return true;

@@ -64,8 +64,8 @@ bool mb_decimal_nano(struct mb_str text, int64_t *nano)
         return false;
     for (size_t i = 0; i < p.whole.len + NANO_PLACES; i++) {
         int digit = i < p.whole.len ? digit_at(p.whole, i) : digit_at(p.fraction, i - p.whole.len);
-        if (__builtin_mul_overflow(value, 10, &value) ||
-            __builtin_sub_overflow(value, digit, &value))
+        if (__builtin_mul_overflow(value, 10, &value)
+            || __builtin_sub_overflow(value, digit, &value))
             return false; /* counted downwards: the range below zero is one longer */
     }
     if (!p.minus && value == INT64_MIN)

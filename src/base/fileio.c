@@ -132,8 +132,8 @@ static char *folder_of(mb_arena *arena, const char *path)
 /* A path that leads nowhere is the caller's mistake; a full or failing disk is not. */
 static enum mb_rc cannot(const char *doing, const char *path, struct mb_error *err)
 {
-    bool wrong_path = errno == ENOENT || errno == ENOTDIR || errno == EISDIR ||
-                      errno == ENAMETOOLONG || errno == ELOOP || errno == EEXIST;
+    bool wrong_path = errno == ENOENT || errno == ENOTDIR || errno == EISDIR
+                      || errno == ENAMETOOLONG || errno == ELOOP || errno == EEXIST;
 
     return mb_fail(err, wrong_path ? MB_REFUSED : MB_UNABLE, "cannot %s %s: %m", doing, path);
 }

@@ -108,8 +108,9 @@ static enum mb_rc read_number(struct mb_json_reader *r, mb_json *value)
 {
     const char *p = r->at;
 
-    while (p < r->end && ((*p >= '0' && *p <= '9') || *p == '-' || *p == '+' || *p == '.' ||
-                          *p == 'e' || *p == 'E'))
+    while (p < r->end
+           && ((*p >= '0' && *p <= '9') || *p == '-' || *p == '+' || *p == '.' || *p == 'e'
+               || *p == 'E'))
         p++;
     if (whole_number(r->at, p, &value->integer)) {
         value->type = MB_JSON_INTEGER;
@@ -188,9 +189,9 @@ static inline uint64_t name_bit(struct mb_str name)
     uint64_t mix = name.len;
 
     if (name.len > 0)
-        mix += (uint64_t)(unsigned char)name.at[0] << 8 |
-               (uint64_t)(unsigned char)name.at[name.len / 2] << 16 |
-               (uint64_t)(unsigned char)name.at[name.len - 1] << 24;
+        mix += (uint64_t)(unsigned char)name.at[0] << 8
+               | (uint64_t)(unsigned char)name.at[name.len / 2] << 16
+               | (uint64_t)(unsigned char)name.at[name.len - 1] << 24;
     return UINT64_C(1) << (mix * UINT64_C(0x9e3779b97f4a7c15) >> 58);
 }
 
@@ -290,8 +291,8 @@ static enum mb_rc read_word(struct mb_json_reader *r, mb_json *value)
     };
 
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
-        if ((size_t)(r->end - r->at) < words[i].word.len ||
-            memcmp(r->at, words[i].word.at, words[i].word.len) != 0)
+        if ((size_t)(r->end - r->at) < words[i].word.len
+            || memcmp(r->at, words[i].word.at, words[i].word.len) != 0)
             continue;
         value->type = words[i].type;
         r->at += words[i].word.len;

@@ -24,9 +24,9 @@ static const char *skip_simple(const char *p, const char *end)
     while (end - p >= 8) {
         uint64_t eight;
         memcpy(&eight, p, sizeof eight);
-        if ((eight & EACH_BYTE(0x80)) | ((eight - EACH_BYTE(0x20)) & ~eight & EACH_BYTE(0x80)) |
-            zero_bytes(eight ^ EACH_BYTE('"')) | zero_bytes(eight ^ EACH_BYTE('\\')) |
-            zero_bytes(eight ^ EACH_BYTE(0x7f)))
+        if ((eight & EACH_BYTE(0x80)) | ((eight - EACH_BYTE(0x20)) & ~eight & EACH_BYTE(0x80))
+            | zero_bytes(eight ^ EACH_BYTE('"')) | zero_bytes(eight ^ EACH_BYTE('\\'))
+            | zero_bytes(eight ^ EACH_BYTE(0x7f)))
             break;
         p += 8;
     }
@@ -88,8 +88,8 @@ static enum mb_rc read_u_escape(const struct mb_json_reader *r, const char **at,
     *at = p + 4;
     if (*code < 0xd800 || *code > 0xdfff)
         return MB_OK;
-    if (*code > 0xdbff || end - p < 6 || p[4] != '\\' || p[5] != 'u' || !hex4(p + 6, end, &low) ||
-        low < 0xdc00 || low > 0xdfff)
+    if (*code > 0xdbff || end - p < 6 || p[4] != '\\' || p[5] != 'u' || !hex4(p + 6, end, &low)
+        || low < 0xdc00 || low > 0xdfff)
         return mb_json_refuse(r, p - 2,
                               "\\u%.4s is half of a surrogate pair, the other half is missing", p);
     *code = 0x10000 + ((*code - 0xd800) << 10) + (low - 0xdc00);
@@ -151,8 +151,8 @@ static enum mb_rc unescape(struct mb_json_reader *r, const char *p, const char *
         if (slash == NULL)
             break;
         at = slash + 1;
-        if ((rc = read_escape(r, &at, end, &code)) != MB_OK ||
-            (rc = check_char(r, slash, code, name)) != MB_OK)
+        if ((rc = read_escape(r, &at, end, &code)) != MB_OK
+            || (rc = check_char(r, slash, code, name)) != MB_OK)
             return rc;
         to = write_utf8(to, code);
         p = at;

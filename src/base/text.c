@@ -92,8 +92,8 @@ size_t mb_utf8_next(struct mb_str s, uint32_t *code)
         *code = (b[0] & 0x0fu) << 12 | (b[1] & 0x3fu) << 6 | (b[2] & 0x3fu);
         return 3;
     }
-    if (s.len < 4 || !is_tail(b[3]) || (b[0] == 0xf0 && b[1] < 0x90) ||
-        (b[0] == 0xf4 && b[1] > 0x8f))
+    if (s.len < 4 || !is_tail(b[3]) || (b[0] == 0xf0 && b[1] < 0x90)
+        || (b[0] == 0xf4 && b[1] > 0x8f))
         return 0;
     *code = (b[0] & 0x07u) << 18 | (b[1] & 0x3fu) << 12 | (b[2] & 0x3fu) << 6 | (b[3] & 0x3fu);
     return 4;

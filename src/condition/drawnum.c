@@ -6,7 +6,7 @@
 enum { DIGITS_KEPT = 18, EXPONENT_MAX = 400 };
 
 struct digits {
-    uint64_t value; /* of the first DIGITS_KEPT that count */
+    uint64_t value;  /* of the first DIGITS_KEPT that count */
     int kept, scale; /* the number is value * 10^scale */
     bool any;
 };

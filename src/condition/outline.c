@@ -10,13 +10,13 @@
 const char *const mb_layout_words[MB_LAYOUTS] = { "random", "grid, random start", "grid" };
 
 /* Hangs an item on the end of a list whose head and last member are given. */
-#define HANG(head, last, item) \
-    do { \
-        if (last) \
+#define HANG(head, last, item)     \
+    do {                           \
+        if (last)                  \
             (last)->next = (item); \
-        else \
-            (head) = (item); \
-        (last) = (item); \
+        else                       \
+            (head) = (item);       \
+        (last) = (item);           \
     } while (0)
 
 bool mb_outlines_same(const char *a, const char *b)
@@ -103,21 +103,31 @@ enum mb_rc mb_outlines_add_join(mb_arena *arena, struct mb_outlines *all, struct
     return MB_OK;
 }
 
-struct mb_count *mb_outlines_add_count(mb_arena *arena, struct mb_view *view)
+enum mb_rc mb_outlines_add_count(mb_arena *arena, struct mb_outlines *all, struct mb_view *view,
+                                 struct mb_count **out, struct mb_error *err)
 {
-    struct mb_count *count = MB_NEW(arena, struct mb_count);
+    struct mb_count *count;
 
+    if (all->count_count == MB_OUTLINE_PARTS_MAX)
+        return mb_fail(err, MB_REFUSED, "there are more than %d point counts",
+                       MB_OUTLINE_PARTS_MAX);
+    count = MB_NEW(arena, struct mb_count);
     *count = (struct mb_count){ .layout = "", .area_mm2 = "" };
     HANG(view->counts, view->counts_last, count);
-    return count;
+    all->count_count++;
+    *out = count;
+    return MB_OK;
 }
 
-struct mb_estimate *mb_outlines_add_estimate(mb_arena *arena, struct mb_view *view)
+enum mb_rc mb_outlines_add_estimate(mb_arena *arena, struct mb_outlines *all, struct mb_view *view,
+                                    struct mb_estimate **out, struct mb_error *err)
 {
-    struct mb_estimate *estimate = MB_NEW(arena, struct mb_estimate);
-
-    HANG(view->estimates, view->estimates_last, estimate);
-    return estimate;
+    if (all->estimate_count == MB_OUTLINE_PARTS_MAX)
+        return mb_fail(err, MB_REFUSED, "there are more than %d estimates", MB_OUTLINE_PARTS_MAX);
+    *out = MB_NEW(arena, struct mb_estimate);
+    HANG(view->estimates, view->estimates_last, *out);
+    all->estimate_count++;
+    return MB_OK;
 }
 
 struct mb_individual *mb_outlines_individual(mb_arena *arena, struct mb_outlines *all,
@@ -254,8 +264,8 @@ enum mb_rc mb_outlines_sha256(mb_arena *arena, struct mb_str text, const char **
 
 static bool fits(const struct mb_part *part, const char *individual, const char *element)
 {
-    return (!individual || strcmp(individual, part->individual) == 0) &&
-           (!element || strcmp(element, part->element) == 0);
+    return (!individual || strcmp(individual, part->individual) == 0)
+           && (!element || strcmp(element, part->element) == 0);
 }
 
 static enum mb_rc check_parts(const struct mb_view *view, struct mb_error *err)
@@ -300,8 +310,8 @@ static enum mb_rc check_view(const struct mb_view *view, struct mb_error *err)
     if (rc != MB_OK)
         return rc;
     if (!view->parts && !view->regions && !view->joins && !view->counts && !view->estimates)
-        return mb_fail(err, MB_REFUSED,
-                       "view '%s': nothing is drawn, counted or estimated in it", view->name);
+        return mb_fail(err, MB_REFUSED, "view '%s': nothing is drawn, counted or estimated in it",
+                       view->name);
     for (const struct mb_region *region = view->regions; region; region = region->next) {
         rc = check_region(view, region, err);
         if (rc != MB_OK)

@@ -32,11 +32,11 @@
 enum {
     MB_OUTLINE_BYTES_MAX = 32 * 1024 * 1024,
     MB_OUTLINE_VIEWS_MAX = 200,
-    MB_OUTLINE_PARTS_MAX = 2000,       /* in all views */
-    MB_OUTLINE_REGIONS_MAX = 20000,    /* and joins; in all views */
-    MB_OUTLINE_CORNERS_MAX = 1000000,  /* in all views */
-    MB_OUTLINE_POINTS_MAX = 1000000,   /* counted points, in all views */
-    MB_OUTLINE_LABEL_MAX = 200         /* bytes of a name or label */
+    MB_OUTLINE_PARTS_MAX = 2000,      /* in all views */
+    MB_OUTLINE_REGIONS_MAX = 20000,   /* and joins; in all views */
+    MB_OUTLINE_CORNERS_MAX = 1000000, /* in all views */
+    MB_OUTLINE_POINTS_MAX = 1000000,  /* counted points, in all views */
+    MB_OUTLINE_LABEL_MAX = 200        /* bytes of a name or label */
 };
 
 /* The label of the only individual where none is given. */
@@ -82,7 +82,7 @@ struct mb_count {
     struct mb_count *next;
     const char *individual, *element;
     const char *where;
-    const char *layout;  /* how the points were laid: "" or one of mb_layout_words */
+    const char *layout;   /* how the points were laid: "" or one of mb_layout_words */
     const char *area_mm2; /* the area they stand for, a decimal; "" takes it from the outline */
     uint64_t hits[MB_SUBSTANCES];
     uint64_t total;
@@ -112,7 +112,7 @@ struct mb_view {
     double line_px;                   /* width of the drawn line; 0 where nothing is drawn */
     bool has_scale;
     double bar_px, bar_mm;
-    bool has_bar;               /* where the bar lies on the photo */
+    bool has_bar; /* where the bar lies on the photo */
     struct mb_xy bar_from, bar_to;
     struct mb_part *parts, *parts_last;
     struct mb_region *regions, *regions_last;
@@ -124,9 +124,9 @@ struct mb_view {
 struct mb_individual {
     struct mb_individual *next;
     const char *label;
-    const char *name;                 /* what it is; "" if not given */
+    const char *name;                  /* what it is; "" if not given */
     const char *association, *setting; /* words; "" if not given */
-    const char *shown_by;             /* how that is known; "" if not given */
+    const char *shown_by;              /* how that is known; "" if not given */
 };
 
 struct mb_outlines {
@@ -138,7 +138,8 @@ struct mb_outlines {
     struct mb_individual *individuals, *individuals_last;
     size_t individual_count;
     struct mb_view *views, *views_last;
-    size_t view_count, part_count, region_count, join_count, corner_count;
+    size_t view_count, part_count, count_count, estimate_count;
+    size_t region_count, join_count, corner_count;
     uint64_t point_count;
 };
 
@@ -154,7 +155,7 @@ struct mb_outlines_given {
     const char *view, *individual, *element;
     const char *const *not_examined;
     size_t not_examined_count;
-    double line_px; /* for SVG */
+    double line_px;       /* for SVG */
     const char *area_mm2; /* for point counts */
 };
 

@@ -12,16 +12,15 @@
 MB_CHECK enum mb_rc mb_outlines_json(mb_arena *arena, struct mb_str text, struct mb_outlines *out,
                                      struct mb_error *err);
 MB_CHECK enum mb_rc mb_outlines_svg(mb_arena *arena, struct mb_str text,
-                                    const struct mb_outlines_given *given,
-                                    struct mb_outlines *out, struct mb_error *err);
+                                    const struct mb_outlines_given *given, struct mb_outlines *out,
+                                    struct mb_error *err);
 MB_CHECK enum mb_rc mb_outlines_table(mb_arena *arena, struct mb_str text,
                                       const struct mb_outlines_given *given,
                                       struct mb_outlines *out, struct mb_error *err);
 
 /* Hangs a zeroed item of its list on; the limits are checked here. */
-MB_CHECK enum mb_rc mb_outlines_add_view(mb_arena *arena, struct mb_outlines *all,
-                                         const char *name, struct mb_view **out,
-                                         struct mb_error *err);
+MB_CHECK enum mb_rc mb_outlines_add_view(mb_arena *arena, struct mb_outlines *all, const char *name,
+                                         struct mb_view **out, struct mb_error *err);
 MB_CHECK enum mb_rc mb_outlines_add_part(mb_arena *arena, struct mb_outlines *all,
                                          struct mb_view *view, struct mb_part **out,
                                          struct mb_error *err);
@@ -31,16 +30,19 @@ MB_CHECK enum mb_rc mb_outlines_add_region(mb_arena *arena, struct mb_outlines *
 MB_CHECK enum mb_rc mb_outlines_add_join(mb_arena *arena, struct mb_outlines *all,
                                          struct mb_view *view, struct mb_join **out,
                                          struct mb_error *err);
-struct mb_count *mb_outlines_add_count(mb_arena *arena, struct mb_view *view);
-struct mb_estimate *mb_outlines_add_estimate(mb_arena *arena, struct mb_view *view);
+MB_CHECK enum mb_rc mb_outlines_add_count(mb_arena *arena, struct mb_outlines *all,
+                                          struct mb_view *view, struct mb_count **out,
+                                          struct mb_error *err);
+MB_CHECK enum mb_rc mb_outlines_add_estimate(mb_arena *arena, struct mb_outlines *all,
+                                             struct mb_view *view, struct mb_estimate **out,
+                                             struct mb_error *err);
 /* The individual of this label; a new one is added if there is none. */
 struct mb_individual *mb_outlines_individual(mb_arena *arena, struct mb_outlines *all,
                                              const char *label);
 struct mb_view *mb_outlines_view(const struct mb_outlines *all, const char *name);
 
 /* Counts corners or points against the limit. */
-MB_CHECK enum mb_rc mb_outlines_corners(struct mb_outlines *all, size_t more,
-                                        struct mb_error *err);
+MB_CHECK enum mb_rc mb_outlines_corners(struct mb_outlines *all, size_t more, struct mb_error *err);
 MB_CHECK enum mb_rc mb_outlines_points(struct mb_outlines *all, uint64_t more,
                                        struct mb_error *err);
 
@@ -55,15 +57,13 @@ MB_CHECK enum mb_rc mb_outlines_size(double size, const char *what, struct mb_er
 MB_CHECK enum mb_rc mb_outlines_decimal(mb_arena *arena, struct mb_str text, const char *what,
                                         const char **out, struct mb_error *err);
 /* "inpainted, coated": bits of enum mb_surface. */
-MB_CHECK enum mb_rc mb_outlines_surfaces(struct mb_str text, unsigned *bits,
-                                         struct mb_error *err);
+MB_CHECK enum mb_rc mb_outlines_surfaces(struct mb_str text, unsigned *bits, struct mb_error *err);
 /* original, repaired or unexamined: nothing else may be what is left over. */
 MB_CHECK enum mb_rc mb_outlines_uncovered(struct mb_str text, enum mb_substance *out,
                                           struct mb_error *err);
 /* 64 hexadecimal digits, made small. */
 MB_CHECK enum mb_rc mb_outlines_sha256(mb_arena *arena, struct mb_str text, const char **out,
                                        struct mb_error *err);
-/* Whether the label is one of those that may be listed under `individuals`, and such. */
-bool mb_outlines_same(const char *a, const char *b); /* both may be NULL */
+bool mb_outlines_same(const char *a, const char *b); /* the same text; both may be NULL */
 
 #endif

@@ -78,8 +78,7 @@ enum mb_rc mb_word_find(struct mb_str word, const char *what, const char *const 
             return MB_OK;
         }
         if (len < sizeof list)
-            len += (size_t)snprintf(list + len, sizeof list - len, "%s%s", i ? ", " : "",
-                                    words[i]);
+            len += (size_t)snprintf(list + len, sizeof list - len, "%s%s", i ? ", " : "", words[i]);
     }
     near = mb_nearest(word, words, count);
     return mb_fail(err, MB_REFUSED, "%s '%.*s' is none of: %s%s%s%s", what,

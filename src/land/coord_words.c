@@ -148,8 +148,8 @@ static enum mb_rc cut_mark(struct mb_coord_text *text, size_t *i, size_t len,
         token.word = MB_WORD_HYPHEN;
     if (word == MB_WORD_BREAK && token.text.at[0] == ',' && before && behind &&
         !memchr(text->all.at, '.', text->all.len))
-        return mb_coord_refuse(text, "write decimals with a point, and a blank behind a comma that "
-                                     "divides two numbers");
+        return mb_coord_refuse(text, "write decimals with a point, thousands without a comma, and a "
+                                     "blank behind a comma that divides two numbers");
     if (word == MB_WORD_MINUTE && close && text->count &&
         text->at[text->count - 1].word == MB_WORD_MINUTE) {
         text->at[text->count - 1].word = MB_WORD_SECOND;
@@ -169,7 +169,7 @@ enum mb_rc mb_coord_cut(struct mb_coord_text *text)
         size_t len = mb_utf8_next(rest, &code);
         if (len == 0)
             return mb_coord_refuse(text, "the text is not UTF-8");
-        if (blank(code)) {
+        if (blank(code) || (code == '.' && i + 1 == text->all.len)) {
             i += len;
             close = false;
             continue;

@@ -38,7 +38,7 @@ mkdir -p "$root"
 sources=$(apt-get indextargets --format '$(REPO_URI) $(CODENAME) $(COMPONENT)')
 mirror=$(awk -v suite=$suite '$2 == suite && $3 == "main" { print $1; exit }' <<<"$sources")
 if [ -z "$mirror" ]; then
-    echo "This machine's apt names no source for $suite; add one, run apt-get update, try again." >&2
+    echo "This machine's apt names no source for $suite; add one, then apt-get update." >&2
     exit 1
 fi
 proxy=$(apt-config shell p Acquire::http::Proxy | sed "s/^p='\(.*\)'$/\1/")

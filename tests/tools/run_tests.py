@@ -10,7 +10,8 @@ What is run (a suite takes some of these):
   replay       the kept inputs of each fuzz harness, in the asan variant
   script       tests/e2e/*.sh and *.py: exit 0 passed, 77 skipped, anything else failed. One whose
                output ends on a line "N passed, N failed[, N skipped]" counts that many.
-               Scripts named in tests/e2e/ASAN run once more with the asan program.
+               Scripts named in tests/e2e/ASAN run once more with the asan program. A name that
+               begins with "_" is a part of other scripts; Python finds tests/support too.
 
 Each runs in the top folder, with a TMPDIR and HOME of its own, no standard input, and
   MARKERBED       the program to test
@@ -85,7 +86,7 @@ def replays(build):
 def scripts(pattern, variant, only=None, form="script"):
     jobs = []
     for path in sorted(glob.glob(pattern + ".sh") + glob.glob(pattern + ".py")):
-        if only is None or Path(path).name in only:
+        if Path(path).name[0] != "_" and (only is None or Path(path).name in only):
             shell = ["bash"] if path.endswith(".sh") else [PYTHON]
             jobs.append(Job(path[len("tests/"):], form, variant, shell + [path]))
     return jobs
@@ -128,7 +129,8 @@ def environment(job, build, scratch):
         MARKERBED_TEST=str(build / "debug" / "markerbed"),
         ASAN_OPTIONS="abort_on_error=1:detect_leaks=1:strict_string_checks=1",
         LSAN_OPTIONS=f"suppressions={TOP}/tests/support/lsan.supp:print_suppressions=0",
-        UBSAN_OPTIONS="print_stacktrace=1")
+        UBSAN_OPTIONS="print_stacktrace=1",
+        PYTHONPATH=str(TOP / "tests/support"), PYTHONDONTWRITEBYTECODE="1")
     for folder in ("home", "tmp"):
         (scratch / folder).mkdir(parents=True)
     return env

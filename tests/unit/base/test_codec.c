@@ -160,16 +160,15 @@ Test(codec, a_changed_character_never_goes_unnoticed)
             char kept = padded[i];
             if ((char)c != kept) {
                 padded[i] = (char)c;
-                cr_assert(!mb_b64_read_exact(mb_str_of(padded), other.b, 32) ||
-                          !mb_hash_equal(&hash, &other));
+                cr_assert(!mb_b64_read_exact(mb_str_of(padded), other.b, 32)
+                          || !mb_hash_equal(&hash, &other));
                 padded[i] = kept;
             }
             if (i < MB_HASH_B64U_LEN && (char)c != url[i]) {
                 kept = url[i];
                 url[i] = (char)c;
-                cr_assert(!mb_b64u_read_exact((struct mb_str){ url, MB_HASH_B64U_LEN }, other.b,
-                                              32) ||
-                          !mb_hash_equal(&hash, &other));
+                cr_assert(!mb_b64u_read_exact((struct mb_str){ url, MB_HASH_B64U_LEN }, other.b, 32)
+                          || !mb_hash_equal(&hash, &other));
                 url[i] = kept;
             }
         }
@@ -183,11 +182,21 @@ Test(codec, base32_is_grouped_for_eyes_and_read_as_hands_write_it)
         const char *text;
         bool ok;
     } cases[] = {
-        { "mzxw 6ytb oi", true },  { "MZXW-6YTB-OI", true },  { "  m zxw6yt boi ", true },
-        { "mzxw6ytb0i", true },    { "mzxw6yt8oi", true },    { "mzxw6ytboia", false },
-        { "mzxw6ytbo", false },    { "mzxw6ytboj", false },   { "mzxw6ytboiaa", false },
-        { "mzxw6ytboi=", false },  { "mzxw6ytb9i", false },   { "mzxw\n6ytboi", false },
-        { "", false },             { "mzxw_6ytboi", false },  { "m\xc3\xa9xw6ytboi", false },
+        { "mzxw 6ytb oi", true },
+        { "MZXW-6YTB-OI", true },
+        { "  m zxw6yt boi ", true },
+        { "mzxw6ytb0i", true },
+        { "mzxw6yt8oi", true },
+        { "mzxw6ytboia", false },
+        { "mzxw6ytbo", false },
+        { "mzxw6ytboj", false },
+        { "mzxw6ytboiaa", false },
+        { "mzxw6ytboi=", false },
+        { "mzxw6ytb9i", false },
+        { "mzxw\n6ytboi", false },
+        { "", false },
+        { "mzxw_6ytboi", false },
+        { "m\xc3\xa9xw6ytboi", false },
     };
     unsigned char out[6], all[32];
     mb_arena *arena = mb_arena_new();

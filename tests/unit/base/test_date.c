@@ -1,5 +1,4 @@
 #include <criterion/criterion.h>
-#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
@@ -14,9 +13,9 @@ Test(date, known_days_have_their_known_numbers)
         int year, month, day;
         int32_t number;
     } cases[] = {
-        { 1970, 1, 1, 0 },           { 1969, 12, 31, -1 },      { 2000, 3, 1, 11017 },
-        { 2000, 2, 29, 11016 },      { 1582, 10, 15, -141427 }, { 1858, 11, 17, -40587 },
-        { 2038, 1, 19, 24855 },      { 0, 3, 1, -719468 },      { -4713, 11, 24, -2440588 },
+        { 1970, 1, 1, 0 },      { 1969, 12, 31, -1 },      { 2000, 3, 1, 11017 },
+        { 2000, 2, 29, 11016 }, { 1582, 10, 15, -141427 }, { 1858, 11, 17, -40587 },
+        { 2038, 1, 19, 24855 }, { 0, 3, 1, -719468 },      { -4713, 11, 24, -2440588 },
     };
 
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
@@ -118,10 +117,18 @@ Test(date, days_are_read_in_the_forms_people_write)
 Test(date, a_moment_is_read_in_one_form_only)
 {
     static const char *const refused[] = {
-        "2026-05-02T14:00:00",  "2026-05-02 14:00:00Z", "2026-05-02T14:00:00+00:00",
-        "2026-05-02T24:00:00Z", "2026-05-02T14:60:00Z", "2026-05-02T14:00:60Z",
-        "2026-02-30T14:00:00Z", "2026-05-02t14:00:00z", "2026-05-02T14:00Z",
-        "2026-05T14:00:00Z",    "",                     "2026-05-02T14-00-00Z",
+        "2026-05-02T14:00:00",
+        "2026-05-02 14:00:00Z",
+        "2026-05-02T14:00:00+00:00",
+        "2026-05-02T24:00:00Z",
+        "2026-05-02T14:60:00Z",
+        "2026-05-02T14:00:60Z",
+        "2026-02-30T14:00:00Z",
+        "2026-05-02t14:00:00z",
+        "2026-05-02T14:00Z",
+        "2026-05T14:00:00Z",
+        "",
+        "2026-05-02T14-00-00Z",
         "2026-05-02T1 :00:00Z",
     };
     static const int64_t far[] = { INT64_MIN, INT64_MAX, INT64_C(9007199254740991) };
@@ -138,20 +145,4 @@ Test(date, a_moment_is_read_in_one_form_only)
         cr_assert_eq(mb_moment_write(arena, far[i])[strlen(mb_moment_write(arena, far[i])) - 1],
                      'Z');
     mb_arena_free(arena);
-}
-
-Test(date, the_clock_is_the_hour_of_the_system)
-{
-    int64_t before, now;
-
-    unsetenv("MARKERBED_CLOCK");
-    before = (int64_t)time(NULL);
-    now = mb_now();
-    cr_assert(now >= before && now <= (int64_t)time(NULL));
-    setenv("MARKERBED_CLOCK", "2001-09-09T01:46:40Z", 1);
-#ifdef MB_TEST_BUILD
-    cr_assert_eq(mb_now(), 1000000000);
-#else
-    cr_assert_geq(mb_now(), before, "only a test build may have its clock set");
-#endif
 }

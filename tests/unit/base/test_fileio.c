@@ -19,8 +19,7 @@ static void set_up(void)
 {
     const char *place = getenv("TMPDIR");
 
-    snprintf(folder, sizeof folder, "%s/markerbed-fileio-XXXXXX",
-             place != NULL ? place : P_tmpdir);
+    snprintf(folder, sizeof folder, "%s/markerbed-fileio-XXXXXX", place != NULL ? place : P_tmpdir);
     cr_assert_not_null(mkdtemp(folder));
     arena = mb_arena_new();
     umask(022);
@@ -61,8 +60,8 @@ static bool holds(const char *path, const char *text)
 {
     struct mb_str got;
 
-    return mb_file_read(arena, path, 1 << 20, &got, NULL) == MB_OK && mb_str_is(got, text) &&
-           got.at[got.len] == '\0';
+    return mb_file_read(arena, path, 1 << 20, &got, NULL) == MB_OK && mb_str_is(got, text)
+           && got.at[got.len] == '\0';
 }
 
 Test(fileio, a_file_is_written_over_whole_and_created_only_once)
@@ -173,8 +172,8 @@ Test(fileio, folders_and_paths)
     static const struct {
         const char *path, *name;
     } names[] = {
-        { "a/b/c.csv", "c.csv" }, { "c.csv", "c.csv" }, { "/c", "c" }, { "a//c", "c" },
-        { "a/bag/", "bag/" },     { "", "" },
+        { "a/b/c.csv", "c.csv" }, { "c.csv", "c.csv" }, { "/c", "c" },
+        { "a//c", "c" },          { "a/bag/", "bag/" }, { "", "" },
     };
 
     cr_assert_eq(mb_folder_make(at("f"), 0700, NULL), MB_OK);

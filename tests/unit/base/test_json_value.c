@@ -11,9 +11,9 @@ static const mb_json *value_of(mb_arena *arena, const char *text)
     const mb_json *value = NULL;
     struct mb_error err = { 0 };
 
-    cr_assert_eq(mb_json_read(arena, mb_str_of(mb_arena_text(arena, text)), MB_JSON_PLAIN, &value,
-                              &err),
-                 MB_OK, "%s: %s", text, err.text);
+    cr_assert_eq(
+        mb_json_read(arena, mb_str_of(mb_arena_text(arena, text)), MB_JSON_PLAIN, &value, &err),
+        MB_OK, "%s: %s", text, err.text);
     return value;
 }
 
@@ -111,16 +111,18 @@ Test(json_value, a_value_is_made_put_and_put_again_in_its_place)
     mb_json_add(list, mb_json_bool(arena, false));
     mb_json_add(list, mb_json_null(arena));
     mb_json_put_text(arena, object, "none", NULL);
-    cr_assert(mb_json_equal(object, value_of(arena, "{\"rock\":\"chalk\",\"bare\":true,\"count\":12,"
-                                                    "\"list\":[\"one\",false,null],\"none\":null}")));
-    mb_json_put_int(arena, object, "rock", 1);  /* the first, a middle one, the last */
+    cr_assert(
+        mb_json_equal(object, value_of(arena, "{\"rock\":\"chalk\",\"bare\":true,\"count\":12,"
+                                              "\"list\":[\"one\",false,null],\"none\":null}")));
+    mb_json_put_int(arena, object, "rock", 1); /* the first, a middle one, the last */
     mb_json_put_int(arena, object, "count", 2);
     mb_json_put_int(arena, object, "none", 3);
     mb_json_put_int(arena, object, "more", 4);
     cr_assert_eq(object->count, 6);
-    cr_assert(mb_str_is(mb_json_write_pretty(arena, object),
-                        "{\n  \"rock\": 1,\n  \"bare\": true,\n  \"count\": 2,\n  \"list\": [\n"
-                        "    \"one\",\n    false,\n    null\n  ],\n  \"none\": 3,\n  \"more\": 4\n}"));
+    cr_assert(
+        mb_str_is(mb_json_write_pretty(arena, object),
+                  "{\n  \"rock\": 1,\n  \"bare\": true,\n  \"count\": 2,\n  \"list\": [\n"
+                  "    \"one\",\n    false,\n    null\n  ],\n  \"none\": 3,\n  \"more\": 4\n}"));
     mb_arena_free(arena);
 }
 

@@ -54,8 +54,8 @@ Test(json_write, the_published_canonical_forms_come_out)
     for (size_t i = 0; i < sizeof published / sizeof published[0]; i++) {
         const mb_json *value;
         struct mb_str text;
-        cr_assert_eq(mb_json_read(arena, mb_str_of(published[i].input), MB_JSON_PLAIN, &value, NULL),
-                     MB_OK);
+        cr_assert_eq(
+            mb_json_read(arena, mb_str_of(published[i].input), MB_JSON_PLAIN, &value, NULL), MB_OK);
         text = mb_json_write(arena, value);
         cr_assert(mb_str_is(text, published[i].output), "%s: %s", published[i].name, text.at);
     }
@@ -94,7 +94,8 @@ Test(json_write, numbers_come_out_as_whole_numbers_or_as_they_were_written)
         snprintf(expected, sizeof expected, "%lld", (long long)numbers[i]);
         cr_assert(mb_str_is(mb_json_write(arena, mb_json_integer(arena, numbers[i])), expected));
     }
-    cr_assert_eq(mb_json_read(arena, MB_STR("[12.50, -0, 1E30]"), MB_JSON_PLAIN, &value, NULL), MB_OK);
+    cr_assert_eq(mb_json_read(arena, MB_STR("[12.50, -0, 1E30]"), MB_JSON_PLAIN, &value, NULL),
+                 MB_OK);
     cr_assert(mb_str_is(mb_json_write(arena, value), "[12.50,-0,1E30]"));
     cr_assert(mb_str_is(mb_json_write(arena, NULL), "null"));
     mb_arena_free(arena);

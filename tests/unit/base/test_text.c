@@ -47,18 +47,39 @@ Test(text, utf8_is_well_formed_as_table_3_7_says)
         const char *bytes;
         uint32_t code; /* 0: ill formed */
     } cases[] = {
-        { "\x7f", 0x7f },           { "\xc2\x80", 0x80 },           { "\xdf\xbf", 0x7ff },
-        { "\xe0\xa0\x80", 0x800 },  { "\xe0\xbf\xbf", 0xfff },      { "\xe1\x80\x80", 0x1000 },
-        { "\xec\xbf\xbf", 0xcfff }, { "\xed\x80\x80", 0xd000 },     { "\xed\x9f\xbf", 0xd7ff },
-        { "\xee\x80\x80", 0xe000 }, { "\xef\xbf\xbf", 0xffff },     { "\xf0\x90\x80\x80", 0x10000 },
-        { "\xf3\xbf\xbf\xbf", 0xfffff }, { "\xf4\x80\x80\x80", 0x100000 },
+        { "\x7f", 0x7f },
+        { "\xc2\x80", 0x80 },
+        { "\xdf\xbf", 0x7ff },
+        { "\xe0\xa0\x80", 0x800 },
+        { "\xe0\xbf\xbf", 0xfff },
+        { "\xe1\x80\x80", 0x1000 },
+        { "\xec\xbf\xbf", 0xcfff },
+        { "\xed\x80\x80", 0xd000 },
+        { "\xed\x9f\xbf", 0xd7ff },
+        { "\xee\x80\x80", 0xe000 },
+        { "\xef\xbf\xbf", 0xffff },
+        { "\xf0\x90\x80\x80", 0x10000 },
+        { "\xf3\xbf\xbf\xbf", 0xfffff },
+        { "\xf4\x80\x80\x80", 0x100000 },
         { "\xf4\x8f\xbf\xbf", 0x10ffff },
-        { "\x80", 0 },              { "\xbf", 0 },                  { "\xc0\x80", 0 },
-        { "\xc1\xbf", 0 },          { "\xc2\x7f", 0 },              { "\xc2\xc0", 0 },
-        { "\xe0\x9f\xbf", 0 },      { "\xed\xa0\x80", 0 },          { "\xed\xbf\xbf", 0 },
-        { "\xe1\x80", 0 },          { "\xe1\x80\x7f", 0 },          { "\xf0\x8f\xbf\xbf", 0 },
-        { "\xf4\x90\x80\x80", 0 },  { "\xf5\x80\x80\x80", 0 },      { "\xff", 0 },
-        { "\xf1\x80\x80", 0 },      { "\xf8\x88\x80\x80\x80", 0 },  { "\xf1\x80\xc0\x80", 0 },
+        { "\x80", 0 },
+        { "\xbf", 0 },
+        { "\xc0\x80", 0 },
+        { "\xc1\xbf", 0 },
+        { "\xc2\x7f", 0 },
+        { "\xc2\xc0", 0 },
+        { "\xe0\x9f\xbf", 0 },
+        { "\xed\xa0\x80", 0 },
+        { "\xed\xbf\xbf", 0 },
+        { "\xe1\x80", 0 },
+        { "\xe1\x80\x7f", 0 },
+        { "\xf0\x8f\xbf\xbf", 0 },
+        { "\xf4\x90\x80\x80", 0 },
+        { "\xf5\x80\x80\x80", 0 },
+        { "\xff", 0 },
+        { "\xf1\x80\x80", 0 },
+        { "\xf8\x88\x80\x80\x80", 0 },
+        { "\xf1\x80\xc0\x80", 0 },
     };
     char padded[32];
 
@@ -132,9 +153,17 @@ Test(text, an_id_begins_with_a_letter_or_digit_and_is_short)
         const char *id;
         bool ok;
     } cases[] = {
-        { "A", true },         { "7", true },       { "SD-1", true },   { "a.b_c-d", true },
-        { "", false },         { ".a", false },     { "-a", false },    { "_a", false },
-        { "a b", false },      { "a/b", false },    { "a\xc3\xa9", false },
+        { "A", true },
+        { "7", true },
+        { "SD-1", true },
+        { "a.b_c-d", true },
+        { "", false },
+        { ".a", false },
+        { "-a", false },
+        { "_a", false },
+        { "a b", false },
+        { "a/b", false },
+        { "a\xc3\xa9", false },
         { "1234567890123456789012345678901234567890123456789012345678901234", true },
         { "12345678901234567890123456789012345678901234567890123456789012345", false },
     };
@@ -150,14 +179,24 @@ Test(text, an_id_begins_with_a_letter_or_digit_and_is_short)
 /* kitten and sitting are three edits apart: the textbook case of edit distance (from memory). */
 Test(text, the_nearest_word_is_offered_only_where_it_is_near)
 {
-    static const char *const allowed[] = { "preparation", "condition", "custody", "kitten", "note" };
+    static const char *const allowed[] = { "preparation", "condition", "custody", "kitten",
+                                           "note" };
     static const struct {
         const char *word, *nearest;
     } cases[] = {
-        { "custody", "custody" },   { "custdy", "custody" },     { "Preperation", "preparation" },
-        { "sitting", "kitten" },    { "conditoins", "condition" }, { "nte", "note" },
-        { "nt", NULL },             { "nat", NULL },             { "nose", "note" },
-        { "", NULL },               { "quarry", NULL },          { "\xff\xff\xff\xff", NULL },
+        { "custody", "custody" },
+        { "custdy", "custody" },
+        { "Preperation", "preparation" },
+        { "sitting", "kitten" },
+        { "sattin", NULL }, /* three edits are half of it */
+        { "conditoins", "condition" },
+        { "nte", "note" },
+        { "nt", NULL },
+        { "nat", NULL },
+        { "nose", "note" },
+        { "", NULL },
+        { "quarry", NULL },
+        { "\xff\xff\xff\xff", NULL },
         { "kitt\xc3\xa9n", "kitten" },
     };
 

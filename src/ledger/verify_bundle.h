@@ -1,0 +1,45 @@
+/*
+ * Judging one certificate file by itself: signatures, keys, chains, tree, and what a certificate
+ * must hold (docs/format.md sections 3-8). Needs no ledger, no database and no network.
+ */
+#ifndef MB_VERIFY_BUNDLE_H
+#define MB_VERIFY_BUNDLE_H
+
+#include "bundle.h"
+#include "finding.h"
+#include "keyring.h"
+#include "statement.h"
+#include "trust.h"
+
+struct mb_bundle_check {
+    mb_arena *arena;
+    struct mb_bundle *bundle; /* its entries are read into it */
+    const struct mb_trust *trust;
+    mb_findings *findings;
+    bool inner; /* a certificate of another ledger carried inside one */
+    size_t foreign_left; /* how many more may be nested; MB_FOREIGN_MAX at the top */
+
+    /* results */
+    mb_keyring *ring;
+    mb_stories *stories;
+    bool trusted;
+    size_t unreadable;
+    struct mb_bundle_entry **certificates; /* the last k entries, one a specimen */
+    size_t certificate_count;
+    enum mb_audience audience;
+    const mb_json *table; /* the statement's, NULL if unknown */
+};
+
+/* Adds its findings. */
+void mb_bundle_verify(struct mb_bundle_check *check);
+
+/* The certificate's own rules, for mb_bundle_verify: verify_certificate.c. */
+void mb_certificate_verify(struct mb_bundle_check *check);
+
+/* {"origin","fingerprint","fingerprintGrouped","trusted","entries","asOf","recordedAt",
+ *  "checkpointSize","audience","certificates":[{"id","subject","statement":[{"name","title","value",
+ *  "unit"?,"from"?,"attested"?}],"to"}],"withheld":[{"subject","class","reason"}],
+ *  "signers":[{"kid","holder","entries"}],"attachments":[{"sha256","bytes"}]} */
+mb_json *mb_bundle_about(mb_arena *arena, const struct mb_bundle_check *check);
+
+#endif
