@@ -34,10 +34,10 @@ static bool project(void *context, struct mb_xy *at)
 static enum mb_rc lay_on_plane(mb_area *area, struct mb_error *err)
 {
     const struct mb_box *b = &area->bounds;
-    area->middle = (struct mb_latlon){ (b->y_min + b->y_max) / 2,
-                                       remainder((b->x_min + b->x_max) / 2, 360) };
-    enum mb_rc rc = mb_plane_equal_area(area->earth, &mb_ellipsoid_wgs84, area->middle,
-                                        &area->plane, err);
+    area->middle =
+        (struct mb_latlon){ (b->y_min + b->y_max) / 2, remainder((b->x_min + b->x_max) / 2, 360) };
+    enum mb_rc rc =
+        mb_plane_equal_area(area->earth, &mb_ellipsoid_wgs84, area->middle, &area->plane, err);
     mb_geom *dense = NULL;
     if (rc == MB_OK)
         rc = mb_geom_densified(area->degrees, EDGE_MAX_DEGREES, &dense, err);
@@ -105,15 +105,15 @@ static enum mb_rc beside(const mb_area *a, const mb_area *b, mb_geom **out, stru
 {
     double by = 0;
     if (!mb_area_empty(a) && !mb_area_empty(b))
-        by = 360 * round((a->bounds.x_min + a->bounds.x_max - b->bounds.x_min - b->bounds.x_max) /
-                         720);
+        by = 360 *
+             round((a->bounds.x_min + a->bounds.x_max - b->bounds.x_min - b->bounds.x_max) / 720);
     return mb_geom_moved(b->degrees, turn, &by, out, err);
 }
 
 enum operation { INTERSECTION, UNION, DIFFERENCE };
 
-static enum mb_rc combine(mb_arena *arena, const mb_area *a, const mb_area *b,
-                          enum operation what, mb_area **out, struct mb_error *err)
+static enum mb_rc combine(mb_arena *arena, const mb_area *a, const mb_area *b, enum operation what,
+                          mb_area **out, struct mb_error *err)
 {
     mb_geom *other, *shape = NULL;
     enum mb_rc rc = beside(a, b, &other, err);
@@ -129,8 +129,8 @@ static enum mb_rc combine(mb_arena *arena, const mb_area *a, const mb_area *b,
     return rc == MB_OK ? make(arena, a->earth, a->geoms, shape, out, err) : rc;
 }
 
-enum mb_rc mb_area_intersection(mb_arena *arena, const mb_area *a, const mb_area *b,
-                                mb_area **out, struct mb_error *err)
+enum mb_rc mb_area_intersection(mb_arena *arena, const mb_area *a, const mb_area *b, mb_area **out,
+                                struct mb_error *err)
 {
     return combine(arena, a, b, INTERSECTION, out, err);
 }
@@ -243,8 +243,8 @@ static enum mb_rc share_inside(const mb_area *area, struct mb_latlon at, struct 
     size_t count;
     double radius = lessened(&round, radius_m);
     mb_geom_polygons(scratch, laid, &polygons, &count);
-    double share = mb_disc_overlap(polygons, count, (struct mb_xy){ 0, 0 }, radius) /
-                   (M_PI * radius * radius);
+    double share =
+        mb_disc_overlap(polygons, count, (struct mb_xy){ 0, 0 }, radius) / (M_PI * radius * radius);
     mb_arena_free(scratch);
     mb_geom_free(laid);
     *out = fmin(fmax(share, 0), 1);

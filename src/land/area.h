@@ -8,9 +8,9 @@
  *
  * The answer about a point is about its whole circle of uncertainty: inside, outside, or
  * straddling. A circle that comes within a centimetre of the edge touches it, and touching counts
- * as straddling, so that rounding never makes a doubtful point a certain one. The share is the share
- * of the circle's area that lies inside. It is no probability: nobody says that each place in the
- * circle is as likely as the other.
+ * as straddling, so that rounding never makes a doubtful point a certain one. The share is that of
+ * the circle's area inside. It is no probability: nobody says that each place in the circle is as
+ * likely as the other.
  */
 #ifndef MB_AREA_H
 #define MB_AREA_H
@@ -57,11 +57,11 @@ enum mb_area_side { MB_AREA_OUTSIDE, MB_AREA_STRADDLING, MB_AREA_INSIDE };
 
 struct mb_area_answer {
     enum mb_area_side side;
-    enum mb_area_side centre;  /* of the bare point, without its circle; straddling: on the edge */
-    double share;              /* of the circle, inside; a bare point has 0, 0.5 on the edge, or 1 */
-    double distance_m;         /* from the point to the nearest edge */
-    double azimuth;            /* towards it, degrees clockwise from north, 0..360 */
-    struct mb_latlon nearest;  /* the place on the edge */
+    enum mb_area_side centre; /* of the bare point, without its circle; straddling: on the edge */
+    double share;      /* of the circle, inside; a bare point has 0, on the edge 0.5, or 1 */
+    double distance_m; /* from the point to the nearest edge */
+    double azimuth;    /* towards it, degrees clockwise from north, 0..360 */
+    struct mb_latlon nearest; /* the place on the edge */
 };
 
 /* radius_m is the uncertainty; 0 asks about the bare point. MB_REFUSED for a place that is none, a

@@ -24,8 +24,8 @@ struct part {
 struct parts {
     struct mb_coord_text *text;
     struct part at[3];
-    size_t count;     /* closed ones; at[count] is under way */
-    bool letters;     /* a hemisphere letter stands somewhere */
+    size_t count; /* closed ones; at[count] is under way */
+    bool letters; /* a hemisphere letter stands somewhere */
     bool letter_first;
 };
 
@@ -79,8 +79,9 @@ static enum mb_rc take_mark(struct parts *parts, enum mb_coord_word mark)
     }
     size_t place = mark == MB_WORD_DEGREE ? 1 : mark == MB_WORD_MINUTE ? 2 : 3;
     if (part->count != place || part->mark[place - 1] != MB_WORD_NUMBER)
-        return mb_coord_refuse(parts->text, "the marks for degrees, minutes and seconds stand in an "
-                                            "order that cannot be read");
+        return mb_coord_refuse(parts->text,
+                               "the marks for degrees, minutes and seconds stand in an "
+                               "order that cannot be read");
     part->mark[place - 1] = mark;
     return MB_OK;
 }
@@ -230,15 +231,15 @@ static enum mb_rc find_axes(struct parts *parts)
 {
     for (size_t i = 0; i < 2; i++) {
         struct part *part = &parts->at[i];
-        enum axis said = !part->letter                               ? AXIS_UNSAID
+        enum axis said = !part->letter                                ? AXIS_UNSAID
                          : part->letter == 'N' || part->letter == 'S' ? AXIS_LAT
                                                                       : AXIS_LON;
         if (part->axis && said && part->axis != said)
             return mb_coord_refuse(parts->text, "%c does not belong to a %s", part->letter,
                                    part->axis == AXIS_LAT ? "latitude" : "longitude");
         if (part->letter && part->sign)
-            return mb_coord_refuse(parts->text, "a sign and the letter %c together; keep one of them",
-                                   part->letter);
+            return mb_coord_refuse(
+                parts->text, "a sign and the letter %c together; keep one of them", part->letter);
         if (said)
             part->axis = said;
     }
@@ -248,8 +249,9 @@ static enum mb_rc find_axes(struct parts *parts)
                                first == AXIS_LAT ? "latitude" : "longitude");
     if (!first && !second && parts->at[0].number[0]->value > 90 &&
         parts->at[1].number[0]->value <= 90)
-        return mb_coord_refuse(parts->text, "latitude comes first; turn them round or write N, S, E "
-                                            "or W with them");
+        return mb_coord_refuse(parts->text,
+                               "latitude comes first; turn them round or write N, S, E "
+                               "or W with them");
     if (!first)
         parts->at[0].axis = second == AXIS_LAT ? AXIS_LON : AXIS_LAT;
     if (!second)
@@ -267,8 +269,10 @@ static enum mb_rc check_part(struct parts *parts, const struct part *part)
     for (size_t i = 0; i < part->count; i++, unit /= 60) {
         const struct mb_coord_token *number = part->number[i];
         if (number->places && i + 1 < part->count)
-            return mb_coord_refuse(parts->text, "only the last number may have decimals; the %s have "
-                                                "some already", names[i]);
+            return mb_coord_refuse(parts->text,
+                                   "only the last number may have decimals; the %s have "
+                                   "some already",
+                                   names[i]);
         if (i > 0 && number->value >= 60)
             return mb_coord_refuse(parts->text, "%.*s %s; there are only 60",
                                    MB_STR_ARG(number->text), names[i]);
@@ -328,8 +332,8 @@ static char *worked_out(mb_arena *arena, const struct part *part, const char *si
     int64_t below = (2 * steps * places_scale + per_degree) / (2 * per_degree);
     int64_t degrees = digits_of(part->number[0]) + below / places_scale;
     below %= places_scale;
-    return mb_arena_printf(arena, "%s%lld.%0*lld", degrees || below ? sign : "",
-                           (long long)degrees, places, (long long)below);
+    return mb_arena_printf(arena, "%s%lld.%0*lld", degrees || below ? sign : "", (long long)degrees,
+                           places, (long long)below);
 }
 
 static bool ends_in_zeros(const struct part *part)
@@ -354,8 +358,7 @@ static void fill(struct parts *parts, struct mb_coord *out)
     size_t longest = 0;
     for (size_t i = 0; i < 2; i++) {
         const struct part *part = &parts->at[i];
-        const char *sign =
-            part->sign < 0 || part->letter == 'S' || part->letter == 'W' ? "-" : "";
+        const char *sign = part->sign < 0 || part->letter == 'S' || part->letter == 'W' ? "-" : "";
         char *text = part->count == 1 ? as_written(arena, part->number[0], sign)
                                       : worked_out(arena, part, sign);
         bool lat = part->axis == AXIS_LAT;
@@ -412,12 +415,14 @@ enum mb_rc mb_coord_read(mb_arena *arena, struct mb_str text, struct mb_coord *o
     if (words->all.len == 0)
         return mb_fail(err, MB_REFUSED, "the coordinates are empty; write latitude and longitude");
     if (words->all.len > MB_COORD_TEXT_MAX)
-        return mb_fail(err, MB_REFUSED, "the coordinates are longer than %d characters; write "
-                                        "latitude and longitude only", MB_COORD_TEXT_MAX);
+        return mb_fail(err, MB_REFUSED,
+                       "the coordinates are longer than %d characters; write "
+                       "latitude and longitude only",
+                       MB_COORD_TEXT_MAX);
     enum mb_rc rc = mb_coord_cut(words);
     if (rc == MB_OK)
-        rc = looks_like_grid(words) ? mb_coord_read_utm(words, &coord)
-                                    : read_degrees(words, &coord);
+        rc =
+            looks_like_grid(words) ? mb_coord_read_utm(words, &coord) : read_degrees(words, &coord);
     if (rc == MB_OK)
         *out = coord;
     return rc;

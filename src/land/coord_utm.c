@@ -14,7 +14,7 @@ struct grid {
     size_t count;
     const struct mb_coord_token *easting, *northing;
     int zone;
-    char letter; /* band, or N or S */
+    char letter;       /* band, or N or S */
     bool north, south; /* said in a word */
 };
 
@@ -61,8 +61,9 @@ static enum mb_rc gather(struct grid *grid)
         } else if (token->word == MB_WORD_MINUS || token->word == MB_WORD_HYPHEN) {
             return mb_coord_refuse(grid->text, "eastings and northings carry no sign or dash");
         } else if (token->word != MB_WORD_BREAK) {
-            return mb_coord_refuse(grid->text, "marks of degrees together with a number of six or "
-                                               "more digits; write either degrees or a grid position");
+            return mb_coord_refuse(grid->text,
+                                   "marks of degrees together with a number of six or "
+                                   "more digits; write either degrees or a grid position");
         }
     }
     return MB_OK;
@@ -84,8 +85,9 @@ static enum mb_rc take_zone(struct grid *grid)
         if (is_number(grid, i) && grid->left[i]->whole <= 2 && !grid->left[i]->places)
             at = i;
     if (at == grid->count)
-        return mb_coord_refuse(grid->text, "no zone is given; write a grid position such as 13T 492000 "
-                                           "5228000, and degrees with their parts apart");
+        return mb_coord_refuse(grid->text,
+                               "no zone is given; write a grid position such as 13T 492000 "
+                               "5228000, and degrees with their parts apart");
     grid->zone = (int)grid->left[at]->value;
     if (grid->zone < 1 || grid->zone > 60)
         return mb_coord_refuse(grid->text, "zone %d does not exist; zones are 1 to 60", grid->zone);
@@ -97,8 +99,10 @@ static enum mb_rc take_zone(struct grid *grid)
     if (word->text.len == 1) {
         grid->letter = (char)toupper((unsigned char)word->text.at[0]);
         if (!mb_coord_band(grid->letter, &south, &north))
-            return mb_coord_refuse(grid->text, "%c is no latitude band; bands are C to X without I "
-                                               "and O", grid->letter);
+            return mb_coord_refuse(grid->text,
+                                   "%c is no latitude band; bands are C to X without I "
+                                   "and O",
+                                   grid->letter);
     } else if (is_word(grid, at, "north northern")) {
         grid->north = true;
     } else if (is_word(grid, at, "south southern")) {
@@ -154,8 +158,10 @@ static enum mb_rc check_range(struct grid *grid)
     if (e->whole == 7 && n->whole == 6 && n->value < 1000000)
         return mb_coord_refuse(grid->text, "the easting (six digits) comes first");
     if (e->value < 100000 || e->value >= 1000000)
-        return mb_coord_refuse(grid->text, "an easting has six digits in front of the point, %.*s "
-                                           "has not; write it in full", MB_STR_ARG(e->text));
+        return mb_coord_refuse(grid->text,
+                               "an easting has six digits in front of the point, %.*s "
+                               "has not; write it in full",
+                               MB_STR_ARG(e->text));
     if (n->value > 10000000)
         return mb_coord_refuse(grid->text, "a northing is at most 10000000, %.*s is more",
                                MB_STR_ARG(n->text));
@@ -191,13 +197,16 @@ static enum mb_rc settle_hemisphere(struct grid *grid, struct mb_coord *out)
         out->band = grid->letter;
         out->south = grid->letter < 'N';
     } else {
-        return mb_coord_refuse(grid->text, "write the hemisphere or the latitude band with the "
-                                           "zone, such as %dN or %dT", grid->zone, grid->zone);
+        return mb_coord_refuse(grid->text,
+                               "write the hemisphere or the latitude band with the "
+                               "zone, such as %dN or %dT",
+                               grid->zone, grid->zone);
     }
     double lat = rough_lat(northing, out->south);
     if (out->band && !fits_band(lat, out->band, 0.5))
-        return mb_coord_refuse(grid->text, "the northing %.*s lies near latitude %.0f, which is not "
-                                           "in the band %c",
+        return mb_coord_refuse(grid->text,
+                               "the northing %.*s lies near latitude %.0f, which is not "
+                               "in the band %c",
                                MB_STR_ARG(grid->northing->text), lat, out->band);
     return MB_OK;
 }
@@ -225,8 +234,7 @@ enum mb_rc mb_coord_read_utm(struct mb_coord_text *text, struct mb_coord *out)
     out->easting_m = e->value;
     out->northing_m = n->value;
     out->precision_m = pow(10, -places);
-    out->precision_text =
-        places ? mb_arena_printf(text->arena, "0.%0*d m", places, 1) : "1 m";
+    out->precision_text = places ? mb_arena_printf(text->arena, "0.%0*d m", places, 1) : "1 m";
     out->maybe_padded = e->text.at[e->text.len - 1] == '0' && n->text.at[n->text.len - 1] == '0' &&
                         fmod(e->value, 1000) == 0 && fmod(n->value, 1000) == 0;
     return MB_OK;
@@ -245,12 +253,14 @@ enum mb_rc mb_coord_utm(mb_arena *arena, mb_earth *earth, const struct mb_ellips
     bool there = mb_plane_back(plane, coord->easting_m, coord->northing_m, &at);
     mb_plane_free(plane);
     if (!there)
-        return mb_fail(err, MB_REFUSED, "coordinates \"%s\": no place has this easting and northing",
+        return mb_fail(err, MB_REFUSED,
+                       "coordinates \"%s\": no place has this easting and northing",
                        coord->verbatim);
     if (coord->band && !fits_band(at.lat, coord->band, 0.001))
         return mb_fail(err, MB_REFUSED,
                        "coordinates \"%s\": the place is at latitude %.4f, which is not in the "
-                       "band %c", coord->verbatim, at.lat, coord->band);
+                       "band %c",
+                       coord->verbatim, at.lat, coord->band);
     coord->lat = mb_arena_printf(arena, "%.7f", at.lat);
     coord->lon = mb_arena_printf(arena, "%.7f", at.lon);
     coord->lat_deg = strtod(coord->lat, NULL);

@@ -96,7 +96,8 @@ static bool digit(char c)
 static enum mb_rc add(struct mb_coord_text *text, struct mb_coord_token token)
 {
     if (text->count == MB_COORD_TOKENS_MAX)
-        return mb_coord_refuse(text, "too many words and numbers; write latitude and longitude only");
+        return mb_coord_refuse(text,
+                               "too many words and numbers; write latitude and longitude only");
     text->at[text->count++] = token;
     return MB_OK;
 }
@@ -148,8 +149,9 @@ static enum mb_rc cut_mark(struct mb_coord_text *text, size_t *i, size_t len,
         token.word = MB_WORD_HYPHEN;
     if (word == MB_WORD_BREAK && token.text.at[0] == ',' && before && behind &&
         !memchr(text->all.at, '.', text->all.len))
-        return mb_coord_refuse(text, "write decimals with a point, thousands without a comma, and a "
-                                     "blank behind a comma that divides two numbers");
+        return mb_coord_refuse(text,
+                               "write decimals with a point, thousands without a comma, and a "
+                               "blank behind a comma that divides two numbers");
     if (word == MB_WORD_MINUTE && close && text->count &&
         text->at[text->count - 1].word == MB_WORD_MINUTE) {
         text->at[text->count - 1].word = MB_WORD_SECOND;

@@ -38,14 +38,16 @@ static enum mb_rc read_position(struct reading *r, const mb_json *value, struct 
         return mb_fail(r->err, MB_REFUSED, "must be [longitude, latitude], two numbers");
     if (fabs(out->y) > 90 && fabs(out->x) <= 90)
         return mb_fail(r->err, MB_REFUSED,
-                       "latitude %.10g is past the pole; GeoJSON writes the longitude first", out->y);
+                       "latitude %.10g is past the pole; GeoJSON writes the longitude first",
+                       out->y);
     if (fabs(out->y) > 90)
         return mb_fail(r->err, MB_REFUSED,
                        "latitude %.10g is past the pole; coordinates must be degrees on WGS 84",
                        out->y);
     if (fabs(out->x) > 360)
         return mb_fail(r->err, MB_REFUSED,
-                       "longitude %.10g is past 180; coordinates must be degrees on WGS 84", out->x);
+                       "longitude %.10g is past 180; coordinates must be degrees on WGS 84",
+                       out->x);
     return MB_OK;
 }
 
@@ -83,7 +85,8 @@ static enum mb_rc read_ring(struct reading *r, const mb_json *value, struct mb_r
                        MB_GEOJSON_CORNERS_MAX);
     struct mb_xy *at = MB_ARRAY(r->arena, value->count, struct mb_xy);
     size_t i = 0;
-    MB_JSON_EACH(position, value) {
+    MB_JSON_EACH(position, value)
+    {
         enum mb_rc rc = read_position(r, position, &at[i]);
         if (rc != MB_OK) {
             mb_fail_where(r->err, "position %zu", i + 1);
@@ -155,7 +158,8 @@ static enum mb_rc read_polygon(struct reading *r, const mb_json *value)
         return mb_fail(r->err, MB_REFUSED, "must be a list of rings, the outer line first");
     struct mb_ring *rings = MB_ARRAY(r->arena, value->count, struct mb_ring);
     size_t count = 0;
-    MB_JSON_EACH(ring, value) {
+    MB_JSON_EACH(ring, value)
+    {
         enum mb_rc rc = in_ring(r, read_ring(r, ring, &rings[count]), count);
         if (rc != MB_OK)
             return rc;
@@ -186,7 +190,8 @@ static enum mb_rc read_list(struct reading *r, const mb_json *list, const char *
     size_t i = 0;
     if (!mb_json_is(list, MB_JSON_ARRAY) || list->count == 0)
         return mb_fail(r->err, MB_REFUSED, "the boundary holds no polygon");
-    MB_JSON_EACH(part, list) {
+    MB_JSON_EACH(part, list)
+    {
         enum mb_rc rc = read(r, part);
         i++;
         if (rc != MB_OK && list->count > 1)

@@ -54,7 +54,8 @@ struct mb_georef_input {
 };
 
 struct mb_georef_part {
-    const char *name; /* extent, precision, GPS, map, measuring, datum, distance, direction, offset */
+    /* extent, precision, GPS, map, measuring, datum, distance, direction, offset */
+    const char *name;
     double metres;
 };
 

@@ -54,11 +54,26 @@ bool mb_georef_unit(struct mb_str unit, double *metres)
         const char *words;
         double metres;
     } known[] = {
-        { "m", 1 },          { "metre", 1 },       { "metres", 1 },       { "meter", 1 },
-        { "meters", 1 },     { "km", 1000 },       { "kilometre", 1000 }, { "kilometres", 1000 },
-        { "kilometer", 1000 }, { "kilometers", 1000 }, { "mi", 1609.344 }, { "mile", 1609.344 },
-        { "miles", 1609.344 }, { "ft", 0.3048 },   { "foot", 0.3048 },    { "feet", 0.3048 },
-        { "yd", 0.9144 },    { "yard", 0.9144 },   { "yards", 0.9144 },   { "nmi", 1852 },
+        { "m", 1 },
+        { "metre", 1 },
+        { "metres", 1 },
+        { "meter", 1 },
+        { "meters", 1 },
+        { "km", 1000 },
+        { "kilometre", 1000 },
+        { "kilometres", 1000 },
+        { "kilometer", 1000 },
+        { "kilometers", 1000 },
+        { "mi", 1609.344 },
+        { "mile", 1609.344 },
+        { "miles", 1609.344 },
+        { "ft", 0.3048 },
+        { "foot", 0.3048 },
+        { "feet", 0.3048 },
+        { "yd", 0.9144 },
+        { "yard", 0.9144 },
+        { "yards", 0.9144 },
+        { "nmi", 1852 },
     };
     unit = mb_str_trim(unit);
     for (size_t i = 0; i < sizeof known / sizeof *known; i++)
@@ -73,11 +88,10 @@ bool mb_georef_unit(struct mb_str unit, double *metres)
 /* ---- headings -------------------------------------------------------------------------------- */
 
 /* The 32 winds clockwise from north. */
-static const char *const winds[] = {
-    "N", "NbE", "NNE", "NEbN", "NE", "NEbE", "ENE", "EbN", "E", "EbS", "ESE", "SEbE", "SE", "SEbS",
-    "SSE", "SbE", "S", "SbW", "SSW", "SWbS", "SW", "SWbW", "WSW", "WbS", "W", "WbN", "WNW", "NWbW",
-    "NW", "NWbN", "NNW", "NbW"
-};
+static const char *const winds[] = { "N", "NbE", "NNE", "NEbN", "NE", "NEbE", "ENE", "EbN",
+                                     "E", "EbS", "ESE", "SEbE", "SE", "SEbS", "SSE", "SbE",
+                                     "S", "SbW", "SSW", "SWbS", "SW", "SWbW", "WSW", "WbS",
+                                     "W", "WbN", "WNW", "NWbW", "NW", "NWbN", "NNW", "NbW" };
 
 /* "north by east", "N-N-E" and "SouthWest" become NbE, NNE, SW; false if it is anything else. */
 static bool shorten(struct mb_str text, char out[8])

@@ -41,14 +41,17 @@ static enum mb_rc read_header(mb_arena *arena, struct mb_str b64, struct mb_entr
     char *bytes = mb_arena_get(arena, b64.len + 4);
     const mb_json *header;
     const mb_json *alg;
+    uint8_t thumbprint[64];
     size_t len;
     enum mb_rc rc;
 
     if (!mb_b64u_read(b64, bytes, &len))
         return bad(err, "its header is not base64url");
     rc = mb_json_read(arena, (struct mb_str){ bytes, len }, MB_JSON_STRICT, &header, err);
-    if (rc)
+    if (rc) {
+        mb_fail_where(err, "the entry's header");
         return rc;
+    }
     if (mb_json_get(header, "crit"))
         return mb_fail(err, MB_UNABLE, "the entry's header asks for an extension ('crit')");
     alg = mb_json_get(header, "alg");
@@ -60,7 +63,8 @@ static enum mb_rc read_header(mb_arena *arena, struct mb_str b64, struct mb_entr
     if (!mb_json_text_is(mb_json_get(header, "typ"), MB_ENTRY_TYPE))
         return bad(err, "its header's typ is not " MB_ENTRY_TYPE);
     out->kid = mb_json_str(mb_json_get(header, "kid"));
-    if (out->kid.len != MB_THUMBPRINT_LEN || header->count != 3)
+    if (out->kid.len != MB_THUMBPRINT_LEN || !mb_b64u_read_exact(out->kid, thumbprint, 32)
+        || header->count != 3)
         return bad(err, "its header is not alg, kid and typ");
     return MB_OK;
 }
@@ -256,8 +260,10 @@ static enum mb_rc read_payload(mb_arena *arena, struct mb_str b64, struct mb_ent
     if (!mb_b64u_read(b64, bytes, &len))
         return bad(err, "its payload is not base64url");
     rc = mb_json_read(arena, (struct mb_str){ bytes, len }, MB_JSON_STRICT, &payload, err);
-    if (rc)
+    if (rc) {
+        mb_fail_where(err, "the entry's payload");
         return rc;
+    }
     if (!mb_json_is(mb_json_get(payload, "v"), MB_JSON_INTEGER))
         return bad(err, "it has no version");
     if (mb_json_int(mb_json_get(payload, "v"), 0) != 1)
@@ -276,11 +282,88 @@ static enum mb_rc read_payload(mb_arena *arena, struct mb_str b64, struct mb_ent
     if (!link_of(payload, "prev", &out->has_prev, &out->prev)
         || !link_of(payload, "prior", &out->has_prior, &out->prior))
         return bad(err, "a link to an earlier entry is not 32 bytes of base64url");
-    if (!mb_json_get(payload, "_sd_alg") || !mb_origin_ok(out->iss) || !mb_subject_ok(out->sub)
-        || !kind_ok(out->kind) || out->iat < 0 || out->seq < 0 || out->nth < 0
+    if (!mb_json_is(mb_json_get(payload, "_sd_alg"), MB_JSON_STRING) || !mb_origin_ok(out->iss)
+        || !mb_subject_ok(out->sub) || !kind_ok(out->kind) || out->iat < 0 || out->seq < 0 || out->nth < 0
         || payload->count != 9u + out->has_prev + out->has_prior)
         return bad(err, "its payload does not have the members that the format asks for");
     return read_body(arena, out, err);
+}
+
+struct slot_index {
+    const struct mb_hash *digest;
+    int slot;
+};
+
+static struct slot_index *index_slots(mb_arena *arena, const struct mb_entry *entry)
+{
+    struct slot_index *index = MB_ARRAY(arena, entry->slot_count + 1, struct slot_index);
+
+    for (size_t i = 0; i < entry->slot_count; i++)
+        index[i] = (struct slot_index){ &entry->slots[i].digest, (int)i };
+    qsort(index, entry->slot_count, sizeof *index, by_digest);
+    return index;
+}
+
+static const struct mb_disclosure *shown_in(const struct mb_entry *entry, int slot)
+{
+    return &entry->disclosures[entry->slots[slot].shown];
+}
+
+/* A list as a reader sees it: shown elements in their places, hidden ones gone. */
+static mb_json *fill_list(mb_arena *arena, const struct mb_entry *entry,
+                          const struct slot_index *index, const mb_json *list)
+{
+    mb_json *full = mb_json_array(arena);
+
+    full->name = list->name;
+    MB_JSON_EACH(child, list)
+    {
+        struct mb_hash digest;
+        struct slot_index key = { &digest, 0 }, *found;
+
+        if (!is_hidden_element(child)) {
+            mb_json_add(full, mb_json_copy(arena, child));
+            continue;
+        }
+        digest_of(child->first, &digest);
+        found = bsearch(&key, index, entry->slot_count, sizeof *index, by_digest);
+        if (found && entry->slots[found->slot].shown >= 0)
+            mb_json_add(full, mb_json_copy(arena, shown_in(entry, found->slot)->value));
+    }
+    return full;
+}
+
+static bool has_hidden(const mb_json *value)
+{
+    size_t hidden;
+
+    return is_field_value(value, &hidden) && hidden;
+}
+
+static void fill_lists(mb_arena *arena, struct mb_entry *entry)
+{
+    const struct slot_index *index = NULL; /* made when the first list asks for it */
+
+    entry->lists = NULL;
+    MB_JSON_EACH(member, entry->body)
+    {
+        if (!has_hidden(member))
+            continue;
+        if (!index)
+            index = index_slots(arena, entry);
+        if (!entry->lists)
+            entry->lists = mb_json_object(arena);
+        mb_json_add(entry->lists, fill_list(arena, entry, index, member));
+    }
+    for (size_t i = 0; i < entry->disclosure_count; i++) {
+        struct mb_disclosure *d = &entry->disclosures[i];
+
+        if (!d->name.at || d->slot < 0 || !has_hidden(d->value))
+            continue;
+        if (!index)
+            index = index_slots(arena, entry);
+        d->value = fill_list(arena, entry, index, d->value);
+    }
 }
 
 enum mb_rc mb_entry_read(mb_arena *arena, struct mb_str jws, struct mb_entry *out,
@@ -302,9 +385,22 @@ enum mb_rc mb_entry_read(mb_arena *arena, struct mb_str jws, struct mb_entry *ou
         rc = read_payload(arena, payload, &entry, err);
     if (rc)
         return rc;
+    fill_lists(arena, &entry);
     entry.leaf = mb_leaf_hash(jws);
     *out = entry;
     return MB_OK;
+}
+
+/* As a member's name in clear: printable ASCII, and no word that the body has for itself. */
+static bool field_name_ok(struct mb_str name)
+{
+    enum mb_class in;
+
+    for (size_t i = 0; i < name.len; i++)
+        if (name.at[i] < 0x20 || name.at[i] > 0x7e)
+            return false;
+    return name.len > 0 && !mb_str_is(name, "_sd") && !mb_str_is(name, "...")
+           && !mb_class_of(name, &in);
 }
 
 static enum mb_rc read_disclosure(mb_arena *arena, struct mb_str text, struct mb_disclosure *out,
@@ -320,8 +416,10 @@ static enum mb_rc read_disclosure(mb_arena *arena, struct mb_str text, struct mb
     if (!mb_b64u_read(text, bytes, &len))
         return bad(err, "a disclosure is not base64url");
     rc = mb_json_read(arena, (struct mb_str){ bytes, len }, MB_JSON_STRICT, &array, err);
-    if (rc)
+    if (rc) {
+        mb_fail_where(err, "a disclosure of the entry");
         return rc;
+    }
     if (!mb_json_is(array, MB_JSON_ARRAY) || array->count < 2 || array->count > 3)
         return bad(err, "a disclosure is not [salt, name, value] or [salt, value]");
     *out = (struct mb_disclosure){ .text = text, .digest = mb_sha256_str(text), .slot = -1 };
@@ -330,28 +428,13 @@ static enum mb_rc read_disclosure(mb_arena *arena, struct mb_str text, struct mb
     if (array->count == 3) {
         out->name = mb_json_str(last);
         last = last->next;
-        if (out->name.len == 0 || mb_str_is(out->name, "_sd") || mb_str_is(out->name, "..."))
+        if (!field_name_ok(out->name))
             return bad(err, "a disclosure has no proper name");
     }
     out->value = last;
     if (out->salt.len == 0 || !(out->name.at ? is_field_value(last, &hidden) : is_plain(last)))
         return bad(err, "a disclosure has no salt, or uses '_sd' or '...' where it may not stand");
     return MB_OK;
-}
-
-struct slot_index {
-    const struct mb_hash *digest;
-    int slot;
-};
-
-static struct slot_index *index_slots(mb_arena *arena, const struct mb_entry *entry)
-{
-    struct slot_index *index = MB_ARRAY(arena, entry->slot_count + 1, struct slot_index);
-
-    for (size_t i = 0; i < entry->slot_count; i++)
-        index[i] = (struct slot_index){ &entry->slots[i].digest, (int)i };
-    qsort(index, entry->slot_count, sizeof *index, by_digest);
-    return index;
 }
 
 /* Ties the disclosures to their slots; false if one that fits is of the wrong shape for its slot
@@ -415,41 +498,6 @@ static bool names_differ(const struct mb_entry *entry)
     return true;
 }
 
-/* A list as a reader sees it: shown elements in their places, hidden ones gone. */
-static const mb_json *fill_list(mb_arena *arena, const struct mb_entry *entry, const mb_json *list)
-{
-    mb_json *full = mb_json_array(arena);
-
-    full->name = list->name;
-    MB_JSON_EACH(child, list)
-    {
-        struct mb_hash digest;
-
-        if (!is_hidden_element(child)) {
-            mb_json_add(full, mb_json_copy(arena, child));
-            continue;
-        }
-        digest_of(child->first, &digest);
-        for (size_t i = 0; i < entry->slot_count; i++)
-            if (entry->slots[i].shown >= 0 && mb_hash_equal(&entry->slots[i].digest, &digest))
-                mb_json_add(full, mb_json_copy(arena,
-                                               entry->disclosures[entry->slots[i].shown].value));
-    }
-    return full;
-}
-
-static void fill_lists(mb_arena *arena, struct mb_entry *entry)
-{
-    size_t hidden;
-
-    for (size_t i = 0; i < entry->disclosure_count; i++) {
-        struct mb_disclosure *d = &entry->disclosures[i];
-
-        if (d->name.at && d->slot >= 0 && is_field_value(d->value, &hidden) && hidden)
-            d->value = fill_list(arena, entry, d->value);
-    }
-}
-
 enum mb_rc mb_entry_disclose(mb_arena *arena, struct mb_entry *entry, struct mb_str tail,
                              struct mb_error *err)
 {
@@ -496,8 +544,11 @@ enum mb_rc mb_entry_read_sd(mb_arena *arena, struct mb_str sd_jwt, struct mb_ent
 
 const mb_json *mb_entry_open(const struct mb_entry *entry, const char *name)
 {
+    const mb_json *list = mb_json_get(entry->lists, name);
     enum mb_class in;
 
+    if (list)
+        return list;
     return mb_class_of(mb_str_of(name), &in) ? NULL : mb_json_get(entry->body, name);
 }
 
@@ -526,10 +577,11 @@ void mb_entry_fields(const struct mb_entry *entry, mb_field_fn *each, void *ctx)
 {
     MB_JSON_EACH(member, entry->body)
     {
+        const mb_json *list = mb_json_get_str(entry->lists, member->name);
         enum mb_class in;
 
         if (!mb_class_of(member->name, &in))
-            each(ctx, member->name, member, MB_OPEN);
+            each(ctx, member->name, list ? list : member, MB_OPEN);
     }
     for (size_t i = 0; i < entry->disclosure_count; i++) {
         const struct mb_disclosure *d = &entry->disclosures[i];

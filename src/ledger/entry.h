@@ -62,6 +62,7 @@ struct mb_entry {
     bool has_prev, has_prior;
     struct mb_hash prev, prior;
     const mb_json *body; /* as signed */
+    mb_json *lists;      /* those of its open lists that have hidden elements, as a reader sees them */
     struct mb_slot *slots;
     size_t slot_count;
     struct mb_disclosure *disclosures;
@@ -101,6 +102,7 @@ struct mb_field {
     enum mb_class in;
     const mb_json *value;
     bool salted; /* an array whose elements are salted one by one */
+    struct mb_str made; /* its disclosure, if mb_disclosure_make made it beforehand; else {NULL, 0} */
 };
 
 struct mb_draft {
@@ -111,6 +113,11 @@ struct mb_draft {
     const struct mb_field *fields;
     size_t count;
 };
+
+/* Salts a field beforehand, so that its digest is known before the entry is written: a certificate
+ * commits to the digests of its own fields. */
+struct mb_str mb_disclosure_make(mb_arena *arena, const char *name, const mb_json *value,
+                                 struct mb_hash *digest);
 
 /* Signs a draft. *jws and *tail ("D1~...~Dn~") live in the arena. MB_REFUSED if it grows past the
  * limits; nothing is recorded by this. */

@@ -13,14 +13,12 @@ struct tail {
     size_t count;
 };
 
-/* Salts a value and keeps its disclosure; name NULL for a list element. Returns the digest. */
-static struct mb_str disclose(struct tail *tail, const char *name, const mb_json *value)
+struct mb_str mb_disclosure_make(mb_arena *arena, const char *name, const mb_json *value,
+                                 struct mb_hash *digest)
 {
-    mb_arena *arena = tail->arena;
     mb_json *array = mb_json_array(arena);
     uint8_t salt[16];
     struct mb_str json, text;
-    struct mb_hash digest;
 
     mb_random(salt, sizeof salt);
     mb_json_add(array, mb_json_string_str(arena, mb_b64u(arena, salt, sizeof salt)));
@@ -29,9 +27,24 @@ static struct mb_str disclose(struct tail *tail, const char *name, const mb_json
     mb_json_add(array, mb_json_copy(arena, value));
     json = mb_json_write(arena, array);
     text = mb_b64u(arena, json.at, json.len);
+    *digest = mb_sha256_str(text);
+    return text;
+}
+
+/* Keeps a disclosure and returns its digest as text. */
+static struct mb_str keep(struct tail *tail, struct mb_str text, const struct mb_hash *digest)
+{
     tail->texts[tail->count++] = text;
-    digest = mb_sha256_str(text);
-    return mb_b64u(arena, digest.b, sizeof digest.b);
+    return mb_b64u(tail->arena, digest->b, sizeof digest->b);
+}
+
+/* Salts a value and keeps its disclosure; name NULL for a list element. Returns the digest. */
+static struct mb_str disclose(struct tail *tail, const char *name, const mb_json *value)
+{
+    struct mb_hash digest;
+    struct mb_str text = mb_disclosure_make(tail->arena, name, value, &digest);
+
+    return keep(tail, text, &digest);
 }
 
 static mb_json *salt_elements(struct tail *tail, const mb_json *list)
@@ -65,6 +78,13 @@ static mb_json *class_object(mb_arena *arena, struct mb_str *digests, size_t cou
     return object;
 }
 
+static struct mb_str keep_made(struct tail *tail, struct mb_str text)
+{
+    struct mb_hash digest = mb_sha256_str(text);
+
+    return keep(tail, text, &digest);
+}
+
 static mb_json *make_body(struct tail *tail, const struct mb_draft *draft)
 {
     mb_arena *arena = tail->arena;
@@ -84,6 +104,8 @@ static mb_json *make_body(struct tail *tail, const struct mb_draft *draft)
                 value = salt_elements(tail, value);
             if (in == MB_OPEN)
                 mb_json_put(arena, body, field->name, mb_json_copy(arena, value));
+            else if (field->made.at)
+                digests[count++] = keep_made(tail, field->made);
             else
                 digests[count++] = disclose(tail, field->name, value);
         }

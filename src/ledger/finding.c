@@ -35,6 +35,7 @@ void mb_findings_in_file(mb_findings *findings, const char *file)
 void mb_find(mb_findings *findings, enum mb_finding_id id, struct mb_str subject, int64_t seq,
              const char *format, ...)
 {
+    struct mb_error clean = { 0 };
     struct mb_finding *finding;
     va_list args;
 
@@ -49,8 +50,10 @@ void mb_find(mb_findings *findings, enum mb_finding_id id, struct mb_str subject
     finding->subject = subject.at ? mb_arena_str(findings->arena, subject) : subject;
     finding->seq = seq;
     va_start(args, format);
-    finding->text = mb_arena_vprintf(findings->arena, format, args);
+    /* what strangers wrote is quoted: as in errors, one clean line of bounded length */
+    mb_fail(&clean, MB_NO, "%s", mb_arena_vprintf(findings->arena, format, args));
     va_end(args);
+    finding->text = mb_arena_text(findings->arena, clean.text);
     if (findings->last)
         findings->last->next = finding;
     else

@@ -132,8 +132,9 @@ static bool add_checkpoint_key(mb_keyring *ring, const struct mb_entry *entry, b
     struct mb_ring_checkpoint *added;
     struct mb_vkey vkey;
 
-    if (!text.at || mb_vkey_read(text, &vkey, NULL) || vkey.type != MB_VKEY_LOG
-        || !mb_str_equal(vkey.name, entry->iss) || !mb_key_ok(&vkey.key)) {
+    if (!mb_str_is(entry->sub, "ledger") || !text.at || mb_vkey_read(text, &vkey, NULL)
+        || vkey.type != MB_VKEY_LOG || !mb_str_equal(vkey.name, entry->iss)
+        || !mb_key_ok(&vkey.key)) {
         mb_find(findings, MB_F_KEY_REFUSED, entry->sub, entry->seq,
                 "Entry %lld names a checkpoint key that is none for this ledger.",
                 (long long)entry->seq);

@@ -71,7 +71,12 @@ enum mb_rc mb_log_create(mb_arena *arena, const char *folder, mb_log **out, stru
     if (rc)
         return rc;
     mb_db_grant(log->db, MB_MAY_SHAPE | MB_MAY_APPEND);
-    rc = mb_db_run(log->db, schema->data, err);
+    rc = mb_db_begin(log->db, err);
+    if (!rc)
+        rc = mb_db_run(log->db, schema->data, err);
+    if (!rc)
+        rc = mb_db_commit(log->db, err);
+    mb_db_grant(log->db, 0);
     if (rc) {
         mb_log_close(log);
         return rc;
@@ -112,10 +117,15 @@ static enum mb_rc check_version(mb_log *log, struct mb_error *err)
 static enum mb_rc learn_origin(mb_log *log, struct mb_error *err)
 {
     struct mb_entry entry;
-    enum mb_rc rc = mb_log_entry(log, log->arena, 0, &entry, err);
+    int64_t size;
+    enum mb_rc rc = mb_log_size(log, &size, err);
 
+    if (!rc && size == 0)
+        rc = mb_fail(err, MB_REFUSED, "%s is a ledger that was never founded", log->folder);
+    if (!rc)
+        rc = mb_log_entry(log, log->arena, 0, &entry, err);
     if (rc)
-        return mb_fail(err, MB_REFUSED, "%s is a ledger that was never founded", log->folder);
+        return rc;
     log->origin = entry.iss;
     log->fingerprint = entry.leaf;
     return MB_OK;
@@ -295,12 +305,16 @@ enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *a
                               .seq = (int64_t)log->edge.size,
                               .fields = append->fields,
                               .count = append->count };
-    struct mb_hash prior, leaf;
+    struct mb_entry entry;
+    struct mb_hash prior;
     struct mb_str sub, jws, tail;
     int64_t seq_prior;
-    enum mb_rc rc = mb_log_head(log, arena, mb_str_of(append->sub), MB_NEVER, &seq_prior,
-                                &draft.nth, &sub, err);
+    enum mb_rc rc;
 
+    if (!mb_log_in_group(log))
+        return mb_fail(err, MB_UNABLE, "nothing can be recorded outside a group of entries");
+    rc = mb_log_head(log, arena, mb_str_of(append->sub), MB_NEVER, &seq_prior, &draft.nth, &sub,
+                     err);
     draft.sub = append->sub;
     if (rc == MB_OK) {
         draft.sub = mb_arena_copy(arena, sub.at, sub.len);
@@ -316,27 +330,43 @@ enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *a
         return rc;
     draft.prev = draft.seq ? &log->leaf_last : NULL;
     rc = mb_entry_write(arena, &draft, secret, &jws, &tail, err);
-    if (rc)
-        return rc;
-    leaf = mb_leaf_hash(jws);
-    rc = insert_entry(log, &draft, jws, tail, &leaf, err);
+    /* what our own reader refuses would stand in the log for ever, and nothing behind it */
     if (!rc)
-        rc = mb_edge_push(&log->edge, &leaf, insert_node, log, err);
+        rc = mb_entry_read(arena, jws, &entry, err);
+    if (!rc)
+        rc = mb_entry_disclose(arena, &entry, tail, err);
+    if (!rc)
+        rc = insert_entry(log, &draft, jws, tail, &entry.leaf, err);
+    if (!rc)
+        rc = mb_edge_push(&log->edge, &entry.leaf, insert_node, log, err);
     if (rc)
         return rc;
-    log->leaf_last = leaf;
+    log->leaf_last = entry.leaf;
     log->iat_last = draft.iat;
     if (draft.seq == 0) {
         log->origin = mb_arena_str(log->arena, draft.iss);
-        log->fingerprint = leaf;
+        log->fingerprint = entry.leaf;
     }
-    if (!out)
-        return MB_OK;
-    rc = mb_entry_read(arena, jws, out, err);
-    return rc ? rc : mb_entry_disclose(arena, out, tail, err);
+    if (out)
+        *out = entry;
+    return MB_OK;
 }
 
-/* L2: hashes again what stands in the database from entry `edge->size` on. */
+/* Is the inner node that the leaves give the one that is stored? */
+static enum mb_rc same_node(void *ctx, unsigned level, uint64_t index, const struct mb_hash *hash,
+                            struct mb_error *err)
+{
+    struct mb_hash stored;
+    enum mb_rc rc = mb_log_node(ctx, level, index, &stored, err);
+
+    if (!rc && !mb_hash_equal(&stored, hash))
+        rc = mb_fail(err, MB_UNABLE,
+                     "the tree reads back otherwise than it was written; nothing was recorded:"
+                     " check the disk and run `markerbed verify`");
+    return rc;
+}
+
+/* L2: hashes again what stands in the database from entry `edge->size` on, tree and all. */
 static enum mb_rc read_back(mb_log *log, struct mb_edge *edge, struct mb_error *err)
 {
     mb_stmt *stmt;
@@ -361,7 +391,7 @@ static enum mb_rc read_back(mb_log *log, struct mb_edge *edge, struct mb_error *
                          " recorded: check the disk and run `markerbed verify`",
                          (unsigned long long)edge->size);
         if (!rc)
-            rc = mb_edge_push(edge, &leaf, NULL, NULL, err);
+            rc = mb_edge_push(edge, &leaf, same_node, log, err);
         if (rc) {
             mb_stmt_reset(stmt);
             return rc;
@@ -405,6 +435,7 @@ static enum mb_rc sign_checkpoint(mb_log *log, mb_arena *arena, const mb_secret 
                                   size_t count, struct mb_error *err)
 {
     struct mb_checkpoint checkpoint = { .origin = log->origin };
+    struct mb_hash written = mb_edge_root(&log->edge);
     struct mb_edge edge;
     mb_stmt *stmt;
     char *text, *note;
@@ -419,6 +450,10 @@ static enum mb_rc sign_checkpoint(mb_log *log, mb_arena *arena, const mb_secret 
         return rc;
     checkpoint.size = edge.size;
     checkpoint.root = mb_edge_root(&edge);
+    if (checkpoint.size != log->edge.size || !mb_hash_equal(&checkpoint.root, &written))
+        return mb_fail(err, MB_UNABLE,
+                       "the entries since the last checkpoint are not those that were written;"
+                       " nothing was recorded: run `markerbed verify`");
     text = mb_checkpoint_text(arena, &checkpoint);
     note = mb_arena_printf(arena, "%s\n", text);
     for (size_t i = 0; i < count; i++)

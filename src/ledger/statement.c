@@ -320,8 +320,7 @@ static mb_json *collect_rows(struct line *line, const mb_story *story, const mb_
 
         if (!counts(line, told, kinds))
             continue;
-        row = mb_json_add(list, mb_json_object(line->arena));
-        cite(line, told->entry);
+        row = mb_json_object(line->arena);
         MB_JSON_EACH(column, mb_json_get(line->rule, "columns"))
         {
             const char *field = mb_json_cstr(line->arena, column);
@@ -330,6 +329,10 @@ static mb_json *collect_rows(struct line *line, const mb_story *story, const mb_
 
             if (value)
                 mb_json_put(line->arena, row, field, mb_json_copy(line->arena, value));
+        }
+        if (row->count) {
+            cite(line, told->entry);
+            mb_json_add(list, row);
         }
     }
     return list->count ? list : NULL;

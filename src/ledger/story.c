@@ -1,20 +1,29 @@
 #include "story.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "text.h"
 
-struct mb_story {
+/* What corrections do is worked out anew when it is asked for after an entry was added: a void of a
+ * void brings back what the first took away, and so on, whatever the order of asking. */
+struct telling {
     mb_arena *arena;
     struct mb_told *told;
     size_t count, room;
+    bool settled;
+};
+
+struct mb_story {
+    struct telling *telling;
 };
 
 mb_story *mb_story_new(mb_arena *arena)
 {
     mb_story *story = MB_NEW(arena, mb_story);
 
-    story->arena = arena;
+    story->telling = MB_NEW(arena, struct telling);
+    *story->telling = (struct telling){ .arena = arena, .settled = true };
     return story;
 }
 
@@ -41,21 +50,55 @@ bool mb_kind_is_final(struct mb_str kind)
     return false;
 }
 
-static struct mb_told *target_of(mb_story *story, const struct mb_entry *correction)
-{
-    struct mb_str text = mb_json_str(mb_json_get(mb_entry_open(correction, "target"), "entry"));
-    struct mb_hash leaf;
+/* An entry by its leaf hash, and where it stands. */
+struct place {
+    const struct mb_hash *leaf;
+    size_t at;
+};
 
-    if (!mb_b64u_read_exact(text, leaf.b, sizeof leaf.b))
+static int by_leaf(const void *a, const void *b)
+{
+    return memcmp(((const struct place *)a)->leaf, ((const struct place *)b)->leaf,
+                  sizeof(struct mb_hash));
+}
+
+static struct place *places_of(const struct telling *t)
+{
+    struct place *places = MB_ARRAY(t->arena, t->count + 1, struct place);
+
+    for (size_t i = 0; i < t->count; i++)
+        places[i] = (struct place){ &t->told[i].entry->leaf, i };
+    qsort(places, t->count, sizeof *places, by_leaf);
+    return places;
+}
+
+static bool is_correction(const struct mb_told *told)
+{
+    return mb_str_is(told->entry->kind, "correction");
+}
+
+/* What the correction at `at` is about, NULL if it is nothing that it could correct. */
+static struct mb_told *target_of(const struct telling *t, const struct place *places, size_t at)
+{
+    const mb_json *target = mb_entry_open(t->told[at].entry, "target");
+    struct mb_hash leaf;
+    struct place key = { &leaf, 0 }, *found;
+
+    if (!mb_b64u_read_exact(mb_json_str(mb_json_get(target, "entry")), leaf.b, sizeof leaf.b))
         return NULL;
-    for (size_t i = story->count; i-- > 0;)
-        if (mb_hash_equal(&story->told[i].entry->leaf, &leaf))
-            return &story->told[i];
-    return NULL;
+    found = bsearch(&key, places, t->count, sizeof *places, by_leaf);
+    if (!found || found->at >= at || mb_kind_is_final(t->told[found->at].entry->kind))
+        return NULL;
+    return &t->told[found->at];
+}
+
+static bool voids(const struct mb_entry *correction)
+{
+    return mb_str_starts(mb_json_str(mb_entry_open(correction, "action")), "void");
 }
 
 struct change {
-    mb_story *story;
+    mb_arena *arena;
     struct mb_told *target;
     int64_t seq;
 };
@@ -67,71 +110,68 @@ static void take_change(void *ctx, struct mb_str name, const mb_json *value, enu
 
     if (mb_correction_own(name))
         return;
-    r = MB_NEW(change->story->arena, struct mb_replacement);
+    r = MB_NEW(change->arena, struct mb_replacement);
     *r = (struct mb_replacement){ name, value, in, change->seq, change->target->changes };
     change->target->changes = r;
 }
 
-/* A voided correction takes its changes back, and a voided void lets its target stand again. */
-static void undo(mb_story *story, const struct mb_told *correction)
+static void settle(struct telling *t)
 {
-    int64_t seq = correction->entry->seq;
+    const struct place *places = places_of(t);
 
-    for (size_t i = 0; i < story->count; i++) {
-        if (story->told[i].voided_by == seq)
-            story->told[i].voided_by = -1;
-        for (struct mb_replacement **at = &story->told[i].changes; *at;) {
-            if ((*at)->seq == seq)
-                *at = (*at)->next;
-            else
-                at = &(*at)->next;
+    for (size_t i = 0; i < t->count; i++) {
+        t->told[i].voided_by = -1;
+        t->told[i].changes = NULL;
+    }
+    /* From the last: whether a void stands itself is known before it voids anything. */
+    for (size_t i = t->count; i-- > 0;)
+        if (is_correction(&t->told[i]) && t->told[i].voided_by < 0
+            && voids(t->told[i].entry)) {
+            struct mb_told *target = target_of(t, places, i);
+
+            if (target)
+                target->voided_by = t->told[i].entry->seq;
         }
-    }
-}
+    for (size_t i = 0; i < t->count; i++)
+        if (is_correction(&t->told[i]) && t->told[i].voided_by < 0
+            && !voids(t->told[i].entry)) {
+            struct mb_told *target = target_of(t, places, i);
+            struct change change = { t->arena, target, t->told[i].entry->seq };
 
-static void apply(mb_story *story, const struct mb_entry *correction)
-{
-    struct mb_told *target = target_of(story, correction);
-    struct mb_str action = mb_json_str(mb_entry_open(correction, "action"));
-
-    if (!target || mb_kind_is_final(target->entry->kind))
-        return;
-    if (mb_str_starts(action, "void")) {
-        if (target->voided_by < 0)
-            target->voided_by = correction->seq;
-        if (mb_str_is(target->entry->kind, "correction"))
-            undo(story, target);
-    } else if (!mb_str_is(target->entry->kind, "correction")) {
-        struct change change = { story, target, correction->seq };
-
-        mb_entry_fields(correction, take_change, &change);
-    }
+            if (target && !is_correction(target))
+                mb_entry_fields(t->told[i].entry, take_change, &change);
+        }
+    t->settled = true;
 }
 
 void mb_story_add(mb_story *story, const struct mb_entry *entry)
 {
-    if (story->count == story->room) {
-        size_t room = story->room ? story->room * 2 : 8;
-        struct mb_told *more = MB_ARRAY(story->arena, room, struct mb_told);
+    struct telling *t = story->telling;
 
-        if (story->count)
-            memcpy(more, story->told, story->count * sizeof *more);
-        story->told = more;
-        story->room = room;
+    if (t->count == t->room) {
+        size_t room = t->room ? t->room * 2 : 8;
+        struct mb_told *more = MB_ARRAY(t->arena, room, struct mb_told);
+
+        if (t->count)
+            memcpy(more, t->told, t->count * sizeof *more);
+        t->told = more;
+        t->room = room;
     }
-    if (mb_str_is(entry->kind, "correction"))
-        apply(story, entry);
-    story->told[story->count++] = (struct mb_told){ .entry = entry, .voided_by = -1 };
+    t->told[t->count] = (struct mb_told){ .entry = entry, .voided_by = -1 };
+    t->settled = t->settled && !is_correction(&t->told[t->count]);
+    t->count++;
 }
 
 size_t mb_story_count(const mb_story *story)
 {
-    return story->count;
+    return story->telling->count;
 }
 
 const struct mb_told *mb_story_at(const mb_story *story, size_t index)
 {
-    return &story->told[index];
+    if (!story->telling->settled)
+        settle(story->telling);
+    return &story->telling->told[index];
 }
 
 const mb_json *mb_told_field(const struct mb_told *told, const char *name, int64_t *seq,

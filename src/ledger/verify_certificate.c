@@ -189,11 +189,11 @@ static void need(void *ctx, struct mb_str subject)
 static void check_parent(struct mb_bundle_check *check, const struct mb_bundle_entry *e)
 {
     struct mb_str parent = mb_ref_of(mb_entry_field(&e->entry, "parent", NULL));
-    struct mb_str text = mb_json_str(mb_json_get(mb_entry_open(&e->entry, "cameFrom"), "entry"));
+    struct mb_str text = mb_json_str(mb_json_get(mb_entry_open(&e->entry, "outOf"), "entry"));
     const mb_story *story = parent.at ? mb_stories_of(check->stories, parent) : NULL;
     struct mb_hash leaf;
 
-    if (!parent.at) /* not shown to this audience */
+    if (!parent.at)
         return;
     if (story && mb_b64u_read_exact(text, leaf.b, sizeof leaf.b))
         for (size_t i = 0; i < mb_story_count(story); i++)
@@ -223,8 +223,8 @@ static void check_needs(struct mb_bundle_check *check, const struct mb_bundle_en
     struct needs needs = { check, e };
 
     mb_entry_needs(&e->entry, mb_is_specimen(e->entry.sub), need, &needs);
-    if (mb_str_is(e->entry.kind, "descent"))
-        check_parent(check, e);
+    if (mb_str_is(e->entry.kind, "division"))
+        check_parent(check, e); /* of a piece that came out; the divided one names no parent */
     if (mb_str_is(e->entry.kind, "joining"))
         check_parts(check, e);
 }

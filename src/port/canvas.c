@@ -49,8 +49,8 @@ static enum mb_rc check_line(const char *what, const char *text, struct mb_error
 {
     if (text && !mb_text_allowed(mb_str_of(text), false))
         return mb_fail(err, MB_REFUSED,
-                       "the %s of the document must be one line of UTF-8 without control characters",
-                       what);
+                       "the %s of the document must be one line of UTF-8 without control "
+                       "characters", what);
     return MB_OK;
 }
 
@@ -156,8 +156,8 @@ bool mb_canvas_may_draw(mb_canvas *canvas, const double *numbers, size_t count)
     for (size_t i = 0; i < count; i++)
         if (!(fabs(numbers[i]) <= MB_FAR_MM))
             mb_fail(&canvas->trouble, MB_REFUSED,
-                    "a drawing has the coordinate %g, which lies on no page; allowed is up to %g mm",
-                    numbers[i], MB_FAR_MM);
+                    "a drawing has the coordinate %g, which lies on no page; allowed is up to %g "
+                    "mm", numbers[i], MB_FAR_MM);
     return canvas->trouble.code == MB_OK;
 }
 

@@ -40,7 +40,7 @@ enum mb_canvas_form { MB_CANVAS_PDF, MB_CANVAS_SVG, MB_CANVAS_PNG };
 struct mb_canvas_setup {
     enum mb_canvas_form form;
     double width_mm, height_mm; /* 5-3000 (PDF, PNG), up to 30000 (SVG) */
-    double dpi;                 /* PNG only: 10-1200, at most 20000 pixels a side, 64 million in all */
+    double dpi; /* PNG only: 10-1200; at most 20000 pixels a side, 64 million in all */
     /* PDF only. One line of UTF-8 each; NULL or empty leaves it out. */
     const char *title, *author, *subject;
     int64_t created; /* seconds since 1970 */
@@ -146,17 +146,17 @@ void mb_canvas_qr(mb_canvas *canvas, const struct mb_qr *qr, double x_mm, double
 /* ---- photos ---- */
 
 enum mb_fit {
-    MB_FIT_MIDDLE,  /* in the middle of the box */
-    MB_FIT_CORNER,  /* at its top left */
-    MB_FIT_STRETCH  /* fills the box, its proportions lost */
+    MB_FIT_MIDDLE, /* in the middle of the box */
+    MB_FIT_CORNER, /* at its top left */
+    MB_FIT_STRETCH /* fills the box, its proportions lost */
 };
 
 /*
  * Draws the photo upright, as large as the box allows, and says in *drawn (may be NULL) where it
  * came to lie. A JPEG goes into a PDF byte for byte, with whatever metadata it has: give it the
  * cleaned copy (mb_picture_clean) where place or people are withheld; an SVG gets it cleaned. The
- * same bytes on several pages are stored once. The pixel data is read through first, so that no damaged
- * photo gets onto paper (about 4 ms a megapixel): MB_REFUSED.
+ * same bytes on several pages are stored once. The pixel data is read through first, so that no
+ * damaged photo gets onto paper (about 4 ms a megapixel): MB_REFUSED.
  */
 MB_CHECK enum mb_rc mb_canvas_picture(mb_canvas *canvas, const struct mb_picture *picture,
                                       struct mb_mm_box box, enum mb_fit fit,
@@ -196,8 +196,10 @@ struct mb_run {
  * Lines are never cut, and never lie on each other: a line whose letters reach higher or lower than
  * the font says takes more room, up to three times its height.
  *
- * MB_REFUSED if the text is longer than 1 MiB, is not UTF-8 or has control or bidirectional
- * formatting characters (base/text.h).
+ * A tab prints as a space. A line that is not to be wrapped is broken all the same after 2 KiB.
+ *
+ * MB_REFUSED if the text is longer than 1 MiB or 65,535 lines, is not UTF-8 or has control or
+ * bidirectional formatting characters (base/text.h).
  */
 typedef struct mb_block mb_block;
 
@@ -213,15 +215,16 @@ void mb_block_free(mb_block *block); /* accepts NULL; only to save memory */
 double mb_block_height(const mb_block *block);
 size_t mb_block_lines(const mb_block *block);
 bool mb_block_done(const mb_block *block);
-/* Height of as many lines as fit into height_mm, 0 if not even one does; never leaves a single
- * last line for the next page where three or more go before it. */
+/* Height of as many lines as fit into height_mm, 0 if not even one does. Where there is a choice,
+ * neither the first nor the last line of a paragraph is parted from the rest of it. */
 double mb_block_fits(const mb_block *block, double height_mm);
 /* Draws them with the top left corner at (x, y), and tells the height it took. */
 double mb_block_draw(mb_block *block, double x_mm, double y_mm, double height_mm);
 
 double mb_block_width(const mb_block *block); /* of the widest line of all */
 double mb_block_baseline(const mb_block *block); /* of the next line, below its top */
-/* Characters for which no font is installed: they show as boxes with their code. */
+/* Characters for which no font is installed: they show as boxes with their code. In a paragraph
+ * over 2 KiB a few may be counted twice. */
 size_t mb_block_missing(const mb_block *block);
 
 /* One call for short texts: lays out, draws all, tells the height (may be NULL). */

@@ -174,7 +174,7 @@ static enum mb_rc find_or_load(mb_canvas *c, const struct mb_picture *p, struct 
     return MB_OK;
 }
 
-/* Padding keeps the edges of a PNG from fading into the paper; into a PDF it would unpack the photo. */
+/* Padding keeps the edges from fading into the paper; in a PDF it would unpack the photo. */
 static void paint(mb_canvas *c, cairo_surface_t *surface)
 {
     if (c->form != MB_CANVAS_PNG) {

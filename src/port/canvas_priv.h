@@ -24,7 +24,7 @@ struct mb_canvas {
     mb_arena *arena;
     cairo_surface_t *surface;
     cairo_t *cr;         /* its unit is the millimetre */
-    PangoContext *pango; /* its unit is the point */
+    PangoContext *rightward, *leftward; /* by the direction of writing; their unit is the point */
     double points_wide, points_high;
     double px_per_mm;    /* of a PNG */
     int pages, pushed;
@@ -42,6 +42,8 @@ void mb_canvas_use_ink(mb_canvas *canvas, struct mb_ink ink);
 /* canvas_text.c: MB_UNABLE if there is no font at all. */
 MB_CHECK enum mb_rc mb_canvas_open_text(mb_canvas *canvas, struct mb_error *err);
 void mb_canvas_close_text(mb_canvas *canvas);
+PangoFontDescription *mb_canvas_font(const struct mb_type *type);
+void mb_canvas_put_type(PangoAttrList *list, const struct mb_type *type, size_t from, size_t to);
 
 void mb_canvas_close_pictures(mb_canvas *canvas);
 

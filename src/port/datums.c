@@ -54,8 +54,8 @@ const struct mb_datum_name mb_datum_names[] = {
 };
 const size_t mb_datum_name_count = sizeof mb_datum_names / sizeof *mb_datum_names;
 
-static const char *const unknown[] = { "",       "NOTRECORDED", "NOTKNOWN", "UNKNOWN",
-                                       "NOTGIVEN", "NOTSTATED" };
+static const char *const unknown[] = { "",        "NOTRECORDED", "NOTKNOWN",
+                                       "UNKNOWN", "NOTGIVEN",    "NOTSTATED" };
 
 static char *plain(mb_arena *arena, struct mb_str text)
 {

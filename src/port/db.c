@@ -234,9 +234,11 @@ enum mb_rc mb_stmt_make(mb_db *db, const char *sql, mb_stmt **out, struct mb_err
     return MB_OK;
 }
 
-static bool only_blanks(const char *text)
+static bool only_blanks(const char *at, const char *end)
 {
-    return !text || text[strspn(text, " \t\r\n;")] == '\0';
+    while (at < end && strchr(" \t\r\n;", *at))
+        at++;
+    return at >= end;
 }
 
 enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt **out,
@@ -255,7 +257,7 @@ enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt 
         return mb_fail(err, MB_REFUSED, "the query is not understood: %s",
                        sqlite3_errmsg(db->handle));
     if (!handle || !sqlite3_stmt_readonly(handle) || sqlite3_stmt_isexplain(handle)
-        || (rest < sql.at + sql.len && !only_blanks(rest))) {
+        || !only_blanks(rest, sql.at + sql.len)) {
         sqlite3_finalize(handle);
         return mb_fail(err, MB_REFUSED, "a query is one SELECT, and nothing behind it");
     }

@@ -17,10 +17,8 @@ const struct mb_ellipsoid mb_ellipsoid_clarke1866 = { "Clarke 1866", 6378206.4,
                                                       (6378206.4 - 6356583.8) / 6378206.4 };
 const struct mb_ellipsoid mb_ellipsoid_international1924 = { "International 1924", 6378388.0,
                                                              1 / 297.0 };
-const struct mb_ellipsoid mb_ellipsoid_bessel1841 = { "Bessel 1841", 6377397.155,
-                                                      1 / 299.1528128 };
-const struct mb_ellipsoid mb_ellipsoid_krassowsky1940 = { "Krassowsky 1940", 6378245.0,
-                                                          1 / 298.3 };
+const struct mb_ellipsoid mb_ellipsoid_bessel1841 = { "Bessel 1841", 6377397.155, 1 / 299.1528128 };
+const struct mb_ellipsoid mb_ellipsoid_krassowsky1940 = { "Krassowsky 1940", 6378245.0, 1 / 298.3 };
 
 /* ---- geodesics ------------------------------------------------------------------------------- */
 
@@ -29,8 +27,7 @@ void mb_earth_inverse(const struct mb_ellipsoid *e, struct mb_latlon from, struc
 {
     struct geod_geodesic geodesic;
     geod_init(&geodesic, e->a_m, e->flattening);
-    geod_inverse(&geodesic, from.lat, from.lon, to.lat, to.lon, distance_m, azimuth,
-                 azimuth_at_to);
+    geod_inverse(&geodesic, from.lat, from.lon, to.lat, to.lon, distance_m, azimuth, azimuth_at_to);
 }
 
 void mb_earth_direct(const struct mb_ellipsoid *e, struct mb_latlon from, double azimuth,
@@ -320,8 +317,8 @@ static const char *missing_grids(mb_earth *earth, mb_arena *arena, const PJ *ope
         proj_coordoperation_get_grid_used(earth->proj, operation, i, &name, NULL, NULL, NULL, NULL,
                                           NULL, &there);
         if (!there && name && *name)
-            names = names ? mb_arena_printf(arena, "%s, %s", names, name)
-                          : mb_arena_text(arena, name);
+            names =
+                names ? mb_arena_printf(arena, "%s, %s", names, name) : mb_arena_text(arena, name);
     }
     return names;
 }
@@ -336,8 +333,7 @@ static void report(mb_arena *arena, const struct way *way, struct mb_latlon at,
     out->ballpark = way->ballpark;
     out->area = mb_arena_text(arena, way->area);
     out->operation = mb_arena_text(arena, name ? name : "without a name");
-    out->operation_id =
-        authority && code ? mb_arena_printf(arena, "%s:%s", authority, code) : NULL;
+    out->operation_id = authority && code ? mb_arena_printf(arena, "%s:%s", authority, code) : NULL;
     mb_earth_inverse(&mb_ellipsoid_wgs84, at, out->to, &out->moved_m, NULL, NULL);
 }
 
@@ -458,8 +454,8 @@ enum mb_rc mb_plane_equal_area(mb_earth *earth, const struct mb_ellipsoid *e,
     enum mb_rc rc = check_place(centre, err);
     if (rc != MB_OK)
         return rc;
-    snprintf(text, sizeof text, "+proj=laea +lat_0=%.12f +lon_0=%.12f +a=%.4f +f=%.17g",
-             centre.lat, centre.lon, e->a_m, e->flattening);
+    snprintf(text, sizeof text, "+proj=laea +lat_0=%.12f +lon_0=%.12f +a=%.4f +f=%.17g", centre.lat,
+             centre.lon, e->a_m, e->flattening);
     return make_plane(earth, text, out, err);
 }
 

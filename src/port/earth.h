@@ -62,8 +62,8 @@ void mb_earth_done(mb_earth **earth);
 
 /* A datum by the name people write ("EPSG:4267", "NAD27", "NAD 1927", "WGS 84", "ETRS89" ...).
  * MB_NO for "not recorded", "not known", "unknown" and the empty text: georef.h says what that
- * costs. MB_REFUSED for a name that is none (with the nearest), for a map grid, and for systems that
- * do not count degrees from Greenwich. Texts live in the arena. */
+ * costs. MB_REFUSED for a name that is none (with the nearest), for a map grid, and for systems
+ * that do not count degrees from Greenwich. Texts live in the arena. */
 struct mb_datum {
     const char *code; /* EPSG:4267, the system of latitude and longitude on it */
     const char *name; /* NAD27 */
@@ -88,8 +88,8 @@ struct mb_shift {
 
 /* Of the operations that the register holds for this place, the most accurate one that can be done
  * with what is installed; those made for the sea come after those for land. The register bounds
- * their areas by latitude and longitude only, so the area should be shown. MB_REFUSED for a code that is no geographic system or a place out of
- * range. */
+ * their areas by latitude and longitude only, so the area should be shown. MB_REFUSED for a code
+ * that is no geographic system, or a place that is none. */
 MB_CHECK enum mb_rc mb_earth_shift(mb_earth *earth, mb_arena *arena, const char *code,
                                    struct mb_latlon at, struct mb_shift *out,
                                    struct mb_error *err);

@@ -243,8 +243,10 @@ enum mb_rc mb_geom_point(mb_geoms *geoms, struct mb_xy at, mb_geom **out, struct
 enum mb_rc mb_geom_rectangle(mb_geoms *geoms, struct mb_box box, mb_geom **out,
                              struct mb_error *err)
 {
-    struct mb_xy at[] = { { box.x_min, box.y_min }, { box.x_max, box.y_min },
-                          { box.x_max, box.y_max }, { box.x_min, box.y_max } };
+    struct mb_xy at[] = { { box.x_min, box.y_min },
+                          { box.x_max, box.y_min },
+                          { box.x_max, box.y_max },
+                          { box.x_min, box.y_max } };
     return mb_geom_polygon(geoms, &(struct mb_ring){ at, 4 }, 1, out, NULL, err);
 }
 
@@ -270,8 +272,8 @@ static size_t gather(GEOSContextHandle_t geos, const GEOSGeometry *shape, int wa
     }
     size_t count = 0;
     for (int i = 0; i < GEOSGetNumGeometries_r(geos, shape); i++)
-        count += gather(geos, GEOSGetGeometryN_r(geos, shape, i), wanted,
-                        parts ? parts + count : NULL);
+        count +=
+            gather(geos, GEOSGetGeometryN_r(geos, shape, i), wanted, parts ? parts + count : NULL);
     return count;
 }
 
@@ -362,8 +364,7 @@ enum mb_rc mb_geom_difference(const mb_geom *a, const mb_geom *b, mb_geom **out,
     return result(home, only(home, shape, dimension(a)), "take one shape off another", out, err);
 }
 
-enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out,
-                          struct mb_error *err)
+enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out, struct mb_error *err)
 {
     mb_geoms *home = geom->home;
     home->said[0] = 0;
@@ -373,17 +374,15 @@ enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out,
     return result(home, only(home, shape, 2), "widen a shape", out, err);
 }
 
-enum mb_rc mb_geom_clip(const mb_geom *geom, struct mb_box box, mb_geom **out,
-                        struct mb_error *err)
+enum mb_rc mb_geom_clip(const mb_geom *geom, struct mb_box box, mb_geom **out, struct mb_error *err)
 {
     mb_geoms *home = geom->home;
     home->said[0] = 0;
     if (mb_geom_empty(geom))
         return result(home, nothing(home), "clip", out, err);
-    GEOSGeometry *shape = only(home,
-                               GEOSClipByRect_r(home->geos, geom->shape, box.x_min, box.y_min,
-                                                box.x_max, box.y_max),
-                               dimension(geom));
+    GEOSGeometry *shape = only(
+        home, GEOSClipByRect_r(home->geos, geom->shape, box.x_min, box.y_min, box.x_max, box.y_max),
+        dimension(geom));
     if (shape && GEOSisValid_r(home->geos, shape) == 1)
         return result(home, shape, "clip", out, err);
     /* The fast way may leave an unsound shape; then the slow one. */
@@ -408,8 +407,7 @@ enum mb_rc mb_geom_boundary(const mb_geom *geom, mb_geom **out, struct mb_error 
     return result(home, only(home, shape, wanted), "find the boundary", out, err);
 }
 
-enum mb_rc mb_geom_densified(const mb_geom *geom, double step, mb_geom **out,
-                             struct mb_error *err)
+enum mb_rc mb_geom_densified(const mb_geom *geom, double step, mb_geom **out, struct mb_error *err)
 {
     mb_geoms *home = geom->home;
     home->said[0] = 0;
@@ -442,8 +440,7 @@ static GEOSGeometry *mended(mb_geoms *home, GEOSGeometry *shape)
     double before = 0, after = 0;
     GEOSMakeValidParams *how = GEOSMakeValidParams_create_r(home->geos);
     GEOSMakeValidParams_setMethod_r(home->geos, how, GEOS_MAKE_VALID_STRUCTURE);
-    GEOSGeometry *sound =
-        only(home, GEOSMakeValidWithParams_r(home->geos, shape, how), 2);
+    GEOSGeometry *sound = only(home, GEOSMakeValidWithParams_r(home->geos, shape, how), 2);
     GEOSMakeValidParams_destroy_r(home->geos, how);
     GEOSArea_r(home->geos, shape, &before);
     if (sound)
@@ -490,9 +487,8 @@ double mb_geom_length(const mb_geom *geom)
 
 bool mb_geom_bounds(const mb_geom *geom, struct mb_box *out)
 {
-    return !mb_geom_empty(geom) &&
-           GEOSGeom_getExtent_r(geom->home->geos, geom->shape, &out->x_min, &out->y_min,
-                                &out->x_max, &out->y_max) == 1;
+    return !mb_geom_empty(geom) && GEOSGeom_getExtent_r(geom->home->geos, geom->shape, &out->x_min,
+                                                        &out->y_min, &out->x_max, &out->y_max) == 1;
 }
 
 /* Reads a point and destroys it. */
@@ -598,8 +594,7 @@ enum mb_rc mb_geom_nearest(mb_geom *geom, struct mb_xy at, struct mb_xy *near, d
     if (rc != MB_OK)
         return rc;
     GEOSGeometry *point = GEOSGeom_createPointFromXY_r(geos, at.x, at.y);
-    GEOSCoordSequence *pair =
-        point ? GEOSPreparedNearestPoints_r(geos, geom->index, point) : NULL;
+    GEOSCoordSequence *pair = point ? GEOSPreparedNearestPoints_r(geos, geom->index, point) : NULL;
     bool there = pair && GEOSCoordSeq_getXY_r(geos, pair, 0, &near->x, &near->y) == 1;
     GEOSCoordSeq_destroy_r(geos, pair);
     GEOSGeom_destroy_r(geos, point);
@@ -628,16 +623,15 @@ static struct mb_polygon copy_polygon(mb_arena *arena, GEOSContextHandle_t geos,
 {
     int holes = GEOSGetNumInteriorRings_r(geos, shape);
     struct mb_ring *rings = MB_ARRAY(arena, (size_t)holes + 1, struct mb_ring);
-    rings[0] = mb_ring_turned(
-        arena, copy_points(arena, geos, GEOSGetExteriorRing_r(geos, shape)), true);
+    rings[0] =
+        mb_ring_turned(arena, copy_points(arena, geos, GEOSGetExteriorRing_r(geos, shape)), true);
     for (int i = 0; i < holes; i++)
         rings[i + 1] = mb_ring_turned(
             arena, copy_points(arena, geos, GEOSGetInteriorRingN_r(geos, shape, i)), false);
     return (struct mb_polygon){ rings, (size_t)holes + 1 };
 }
 
-void mb_geom_polygons(mb_arena *arena, const mb_geom *geom, struct mb_polygon **out,
-                      size_t *count)
+void mb_geom_polygons(mb_arena *arena, const mb_geom *geom, struct mb_polygon **out, size_t *count)
 {
     GEOSContextHandle_t geos = geom->home->geos;
     int parts = GEOSGetNumGeometries_r(geos, geom->shape);

@@ -152,7 +152,8 @@ static void add_xmp(struct job *j)
         "<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\""
         " xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\" xmlns:pdf=\"http://ns.adobe.com/pdf/1.3/\">\n"
         "<dc:format>application/pdf</dc:format>\n";
-    static const char tail[] = "</rdf:Description>\n</rdf:RDF>\n</x:xmpmeta>\n<?xpacket end=\"r\"?>\n";
+    static const char tail[] = "</rdf:Description>\n</rdf:RDF>\n</x:xmpmeta>\n"
+                               "<?xpacket end=\"r\"?>\n";
     MB_BUF_AUTO struct mb_buf buf;
     const char *moment = mb_moment_write(j->arena, j->dress->created);
     qpdf_oh dict, s;
@@ -172,8 +173,8 @@ static void add_xmp(struct job *j)
     }
     add_info(j, &buf, "/Creator", "<xmp:CreatorTool>", "</xmp:CreatorTool>\n");
     add_info(j, &buf, "/Producer", "<pdf:Producer>", "</pdf:Producer>\n");
-    mb_buf_printf(&buf, "<xmp:CreateDate>%s</xmp:CreateDate>\n<xmp:ModifyDate>%s</xmp:ModifyDate>\n",
-                  moment, moment);
+    mb_buf_printf(&buf, "<xmp:CreateDate>%s</xmp:CreateDate>\n", moment);
+    mb_buf_printf(&buf, "<xmp:ModifyDate>%s</xmp:ModifyDate>\n", moment);
     mb_buf_add_text(&buf, tail);
     if (!mb_buf_ok(&buf))
         return; /* a title of 60 KiB: the document has it elsewhere */
@@ -225,10 +226,12 @@ static enum mb_rc check_file(const struct mb_pdf_file *file, struct mb_error *er
 
     if (name.len == 0 || name.len > 255 || !mb_text_allowed(name, false) ||
         strpbrk(file->name, "/\\:") || file->name[0] == '.')
-        return mb_fail(err, MB_REFUSED, "the attached file has the name \"%.80s\"; it must be a plain "
-                       "file name", file->name ? file->name : "");
+        return mb_fail(err, MB_REFUSED,
+                       "the attached file has the name \"%.80s\"; it must be a plain file name",
+                       file->name ? file->name : "");
     if (mime.len == 0 || strspn(mime.at, "abcdefghijklmnopqrstuvwxyz0123456789/.+-") != mime.len)
-        return mb_fail(err, MB_REFUSED, "the attached file has the type \"%.80s\"; it must be like "
+        return mb_fail(err, MB_REFUSED,
+                       "the attached file has the type \"%.80s\"; it must be like "
                        "application/json", file->mime ? file->mime : "");
     return MB_OK;
 }

@@ -23,7 +23,7 @@ struct mb_pdf_file {
 
 struct mb_pdf_dress {
     const char *language;           /* BCP 47: "en"; NULL leaves it out */
-    int64_t created;                /* seconds since 1970; the document's and the attachment's date */
+    int64_t created;                /* seconds since 1970: date of the document and the file */
     bool xmp;                       /* metadata as XMP too, taken from the document's own */
     const struct mb_pdf_file *file; /* NULL: none */
 };

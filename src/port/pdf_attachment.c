@@ -48,7 +48,8 @@ static bool text_is(const struct mb_pdf_value *v, const char *name)
 }
 
 /* One file specification: is it ours, and where is its stream. */
-static void look_at(struct hunt *h, const struct mb_pdf_value *key, const struct mb_pdf_value *value)
+static void look_at(struct hunt *h, const struct mb_pdf_value *key,
+                    const struct mb_pdf_value *value)
 {
     const struct mb_pdf_value *spec = mb_pdf_resolve(h->r, value);
     const struct mb_pdf_value *held = mb_pdf_get(h->r, spec, "EF");
@@ -128,8 +129,8 @@ enum mb_rc mb_pdf_attachment(mb_arena *arena, struct mb_str pdf, const char *nam
     }
     if (!rc && h.twice)
         rc = mb_fail(&trouble, MB_REFUSED,
-                     "the PDF has two different attached files named %.80s, so it is not clear which "
-                     "one counts; ask for the one that was issued", name);
+                     "the PDF has two different attached files named %.80s, so it is not clear "
+                     "which one counts; ask for the one that was issued", name);
     else if (!rc && !h.found)
         rc = mb_fail(&trouble, MB_NO, "the PDF has no attached file named %.80s", name);
     if (!rc)

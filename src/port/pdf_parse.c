@@ -279,7 +279,9 @@ static struct mb_pdf_value *parse_word(struct mb_pdf_cursor *at)
         const char *word;
         enum mb_pdf_type type;
         int64_t number;
-    } words[] = { { "true", MB_PDF_BOOL, 1 }, { "false", MB_PDF_BOOL, 0 }, { "null", MB_PDF_NULL, 0 } };
+    } words[] = { { "true", MB_PDF_BOOL, 1 },
+                  { "false", MB_PDF_BOOL, 0 },
+                  { "null", MB_PDF_NULL, 0 } };
 
     for (size_t i = 0; i < 3; i++)
         if (mb_pdf_sees(at, words[i].word)) {

@@ -147,8 +147,8 @@ static bool how_packed(mb_pdf_reader *r, const struct mb_pdf_value *stream, bool
         damaged(r);
     else if ((!*flate && filter->type != MB_PDF_NULL) || (predictor != 1 && predictor < 10) ||
              columns < 1 || columns > 65536 || colours != 1 || bits != 8)
-        refuse(r, "a part of the PDF is packed in a way that is not read here; ask for the file that "
-                  "was attached to it instead");
+        refuse(r, "a part of the PDF is packed in a way that is not read here; ask for the file "
+                  "that was attached to it instead");
     return r->rc == MB_OK;
 }
 
@@ -189,9 +189,9 @@ static struct mb_str unpack_kept(mb_pdf_reader *r, const struct mb_pdf_value *st
     if (r->limits.room < 0)
         damaged(r);
     if (r->rc)
-        mb_fail(r->err, r->rc, "a part of the PDF cannot be unpacked, or unpacks into far more than "
-                               "any honest one needs; ask for the file that was attached to it "
-                               "instead");
+        mb_fail(r->err, r->rc,
+                "a part of the PDF cannot be unpacked, or unpacks into far more than any honest "
+                "one needs; ask for the file that was attached to it instead");
     return r->rc ? (struct mb_str){ 0 } : s;
 }
 
@@ -350,8 +350,8 @@ static void read_trailer(mb_pdf_reader *r, const struct mb_pdf_value *t)
     int64_t size = whole(mb_pdf_entry(t, "Size"), -1);
 
     if (mb_pdf_entry(t, "Encrypt")->type != MB_PDF_NULL)
-        refuse(r, "the PDF is protected by a password or against changes, so what is attached to it "
-                  "cannot be read; save it without protection");
+        refuse(r, "the PDF is protected by a password or against changes, so what is attached "
+                  "to it cannot be read; save it without protection");
     if (!r->places) {
         if (size < 1 || size > OBJECTS_MAX) {
             damaged(r);

@@ -46,7 +46,7 @@ enum mb_rc mb_pdf_reader_rc(const mb_pdf_reader *reader);
 const struct mb_pdf_value *mb_pdf_root(mb_pdf_reader *reader); /* the catalog */
 /* Follows a reference; any other value is its own answer. */
 const struct mb_pdf_value *mb_pdf_resolve(mb_pdf_reader *reader, const struct mb_pdf_value *value);
-/* The value as it stands, not followed; the null value if it is no dictionary or has no such key. */
+/* The value as it stands, not followed; the null value if there is no such key or dictionary. */
 const struct mb_pdf_value *mb_pdf_entry(const struct mb_pdf_value *dict, const char *key);
 /* Entry and resolve in one. */
 const struct mb_pdf_value *mb_pdf_get(mb_pdf_reader *reader, const struct mb_pdf_value *dict,

@@ -129,7 +129,7 @@ static uint32_t tiff32(struct mb_str t, size_t pos, bool little)
     return little ? tiff16(t, pos, true) | (uint32_t)tiff16(t, pos + 2, true) << 16 : be32(t, pos);
 }
 
-/* Tag 0x0112 of the first directory (Exif 2.3, TIFF 6.0); 1 where it is absent or makes no sense. */
+/* Tag 0x0112 of the first directory (Exif 2.3, TIFF 6.0); 1 where it is absent or odd. */
 static int exif_turn(struct mb_str tiff)
 {
     bool little;
@@ -157,8 +157,8 @@ static int exif_turn(struct mb_str tiff)
 static enum mb_rc cut_short(struct mb_error *err)
 {
     return mb_fail(err, MB_REFUSED,
-                   "the photo is damaged or was cut short on its way; copy it again from where it "
-                   "came from");
+                   "the photo is damaged or was cut short on its way; copy it again from where "
+                   "it came from");
 }
 
 static enum mb_rc too_large(const struct mb_picture *p, int64_t limit, struct mb_error *err)
@@ -198,7 +198,7 @@ static enum mb_rc read_frame(const struct segment *seg, struct mb_picture *p,
         return too_large(p, MB_PICTURE_JPEG_PIXELS_MAX, err);
     for (int pass = 0; pass < 2; pass++)
         for (int i = 0; i < p->channels; i++) {
-            unsigned h = *byte_at(b, 7 + 3 * (size_t)i) >> 4, v = *byte_at(b, 7 + 3 * (size_t)i) & 15;
+            unsigned both = *byte_at(b, 7 + 3 * (size_t)i), h = both >> 4, v = both & 15;
 
             if (h < 1 || h > 4 || v < 1 || v > 4)
                 return cut_short(err);
@@ -217,7 +217,7 @@ static enum mb_rc read_segment(const struct segment *seg, struct mb_picture *p,
 {
     int m = seg->marker;
 
-    if (m == SOI || m < SOF0)
+    if (m == SOI || m < SOF0 || (m >= RST0 && m <= RST7))
         return cut_short(err);
     if (m >= SOF0 && m <= SOF15 && m != DHT && m != JPG && m != DAC)
         return read_frame(seg, p, facts, err);
@@ -360,7 +360,9 @@ static enum mb_rc look_png(struct mb_picture *p, struct mb_error *err)
     }
     p->metadata |= w.pos < p->bytes.len;
     /* Deflate gives at most 1032 bytes for one (zlib's documentation). */
-    return packed_bytes * 1032 >= raw_bytes && packed_bytes > 0 ? MB_OK : lies(p, packed_bytes, err);
+    if (packed_bytes == 0 || packed_bytes * 1032 < raw_bytes)
+        return lies(p, packed_bytes, err);
+    return MB_OK;
 }
 
 /* ---- both ---- */
@@ -382,7 +384,8 @@ enum mb_rc mb_picture_look(struct mb_str bytes, struct mb_picture *out, struct m
     else if (bytes.len >= sizeof png_sign && memcmp(bytes.at, png_sign, sizeof png_sign) == 0)
         rc = look_png(&p, err);
     else
-        return mb_fail(err, MB_REFUSED, "the file is neither a JPEG nor a PNG photo; save it as JPEG");
+        return mb_fail(err, MB_REFUSED,
+                       "the file is neither a JPEG nor a PNG photo; save it as JPEG");
     if (!rc)
         *out = p;
     return rc;

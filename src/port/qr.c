@@ -1,9 +1,12 @@
 #include "qr.h"
 
 #include <errno.h>
+#include <stdbool.h>
 #include <string.h>
 
 #include <qrencode.h>
+
+#include "text.h"
 
 #define LONGEST 7089 /* digits in version 40-L: nothing longer fits, whatever it is */
 
@@ -22,13 +25,32 @@ static QRecLevel level_of(enum mb_qr_level level)
     return QR_ECLEVEL_M;
 }
 
+/* UTF-8 beyond ASCII is announced (ECI 26); readers left to guess take it for Japanese. */
+static QRcode *encode_unicode(struct mb_str content, QRecLevel level)
+{
+    QRinput *input = QRinput_new2(0, level);
+    QRcode *code = NULL;
+
+    if (input && QRinput_appendECIheader(input, 26) == 0 &&
+        QRinput_append(input, QR_MODE_8, (int)content.len, (const unsigned char *)content.at) == 0)
+        code = QRcode_encodeInput(input);
+    QRinput_free(input);
+    return code;
+}
+
 /* The library's string call mixes modes to save room, but stops at a zero byte. */
 static QRcode *encode(mb_arena *arena, struct mb_str content, QRecLevel level)
 {
-    if (memchr(content.at, 0, content.len))
-        return QRcode_encodeData((int)content.len, (const unsigned char *)content.at, 0, level);
-    return QRcode_encodeString(mb_arena_copy(arena, content.at, content.len), 0, level, QR_MODE_8,
-                               1);
+    bool plain = true;
+
+    for (size_t i = 0; i < content.len; i++)
+        plain &= content.at[i] != 0 && (unsigned char)content.at[i] < 128;
+    if (plain)
+        return QRcode_encodeString(mb_arena_copy(arena, content.at, content.len), 0, level,
+                                   QR_MODE_8, 1);
+    if (mb_text_allowed(content, true))
+        return encode_unicode(content, level);
+    return QRcode_encodeData((int)content.len, (const unsigned char *)content.at, 0, level);
 }
 
 enum mb_rc mb_qr_make(mb_arena *arena, struct mb_str content, enum mb_qr_level level,

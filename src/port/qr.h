@@ -2,8 +2,8 @@
  * QR codes (ISO/IEC 18004), by libqrencode: the only file that knows it.
  *
  * The smallest version that holds the content is chosen; text of digits and capital letters takes
- * less room than other text, so fingerprints in base32 are best given in capitals. The same content
- * gives the same grid every time.
+ * less room than other text, so fingerprints in base32 are best given in capitals. Text beyond
+ * ASCII is marked as UTF-8 (ECI 26). The same content gives the same grid every time.
  *
  * How large to print it: a reader wants at least 0.33 mm a module (two dots at 150 dpi). At level M
  * 200 bytes take 57 modules and thus 25 mm with the quiet zone; 500 bytes 85 modules and 35 mm.

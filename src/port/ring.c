@@ -20,8 +20,8 @@ size_t mb_ring_thin(const struct mb_xy *at, size_t count, struct mb_xy *out)
 static bool on_one_line(const struct mb_xy *at, size_t count)
 {
     for (size_t i = 2; i < count; i++) {
-        double cross = (at[1].x - at[0].x) * (at[i].y - at[0].y) -
-                       (at[1].y - at[0].y) * (at[i].x - at[0].x);
+        double cross =
+            (at[1].x - at[0].x) * (at[i].y - at[0].y) - (at[1].y - at[0].y) * (at[i].x - at[0].x);
         if (cross != 0)
             return false;
     }
@@ -92,7 +92,8 @@ void mb_ring_fault(const char *reason, const struct mb_xy *at, struct mb_geom_fa
         { "Duplicate Rings", MB_GEOM_HOLES_NESTED, "has the same ring twice" },
         { "Interior is disconnected", MB_GEOM_CUT_APART, "is cut into pieces by its holes" },
     };
-    *fault = (struct mb_geom_fault){ .kind = MB_GEOM_OTHER, .words = "is not sound",
+    *fault = (struct mb_geom_fault){ .kind = MB_GEOM_OTHER,
+                                     .words = "is not sound",
                                      .has_place = at != NULL };
     if (at)
         fault->at = *at;

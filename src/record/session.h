@@ -8,6 +8,8 @@
 #include "keyring.h"
 #include "log.h"
 
+struct mb_door; /* what recording keeps from one entry to the next: door.h */
+
 struct mb_ledger {
     mb_arena *arena; /* lives as long as the ledger is open */
     mb_log *log;
@@ -16,17 +18,31 @@ struct mb_ledger {
     struct mb_keyfile signer;
     struct mb_str recorder; /* party/ID of the signing key's holder, {NULL, 0} if none */
     const mb_secret *checkpoint[2]; /* the key in force, and the old one while it still must sign */
-    size_t checkpoint_count;
+    size_t checkpoint_count; /* 0: this key signs no checkpoint */
     mb_secret *owned[2];    /* the same, to be freed */
-    mb_db *views;           /* where the views are: the ledger's own file, or memory */
+    mb_db *views;           /* where the views are: the ledger's own file, or memory; closed with
+                             * the ledger if it is not the log's */
+    struct mb_door *door;   /* NULL until something is recorded */
+
+    /* the ring as last read, and what it was read from */
+    mb_arena *ring_arena;
+    mb_keyring *ring;
+    int64_t ring_entries, ring_last;
+    mb_stmt *key_entries;
 };
 
-/* The ring as of now: all keys and checkpoint keys of the ledger. */
+/* The ring as of now: all keys and checkpoint keys of the ledger, made anew in the arena. */
 MB_CHECK enum mb_rc mb_session_ring(mb_ledger *ledger, mb_arena *arena, mb_keyring **out,
                                     struct mb_error *err);
-/* Begins a group, after checking that a key is open. */
+/* The same, kept by the ledger and read again only where entries about keys were added; what it
+ * gives lasts until the next call. */
+MB_CHECK enum mb_rc mb_session_keys(mb_ledger *ledger, const mb_keyring **out,
+                                    struct mb_error *err);
+/* Begins a group, after checking that a key is open and in force. */
 MB_CHECK enum mb_rc mb_session_begin(mb_ledger *ledger, struct mb_error *err);
-/* Commits it, with a signed checkpoint where this key may sign one. */
+/* Commits it, with a signed checkpoint where this key may sign one; after a failure nothing of the
+ * group is there. */
 MB_CHECK enum mb_rc mb_session_commit(mb_ledger *ledger, struct mb_error *err);
+void mb_session_rollback(mb_ledger *ledger);
 
 #endif

@@ -1,0 +1,172 @@
+#include "screen.h"
+
+#include <string.h>
+
+#include "text.h"
+#include "wording.h"
+
+enum { BETWEEN = 2, COLUMN_LEAST = 8 };
+
+struct grid {
+    const struct screen *screen;
+    const char **cells; /* the heading's first, then row by row */
+    size_t columns, rows;
+    unsigned *natural, *width;
+    bool *right; /* numbers alone: aligned at the right */
+};
+
+static const char *cell(const struct grid *grid, size_t row, size_t column)
+{
+    return grid->cells[row * grid->columns + column];
+}
+
+static struct grid read_table(const struct screen *screen, const mb_json *table)
+{
+    const mb_json *columns = mb_json_get(table, "columns"), *rows = mb_json_get(table, "rows");
+    struct grid grid = { .screen = screen };
+    size_t r = 1, c = 0;
+
+    grid.columns = columns ? columns->count : 0;
+    grid.rows = rows ? rows->count + 1 : 1;
+    grid.cells = MB_ARRAY(screen->arena, grid.rows * grid.columns + 1, const char *);
+    grid.natural = MB_ARRAY(screen->arena, grid.columns + 1, unsigned);
+    grid.width = MB_ARRAY(screen->arena, grid.columns + 1, unsigned);
+    grid.right = MB_ARRAY(screen->arena, grid.columns + 1, bool);
+    for (size_t i = 0; i < grid.rows * grid.columns; i++)
+        grid.cells[i] = "";
+    MB_JSON_EACH(name, columns)
+        grid.cells[c++] = wording(screen->arena, name);
+    memset(grid.right, rows && rows->count > 0, grid.columns * sizeof *grid.right);
+    MB_JSON_EACH(row, rows) {
+        c = 0;
+        MB_JSON_EACH(value, row) {
+            if (c == grid.columns)
+                break;
+            grid.right[c] &= value->type == MB_JSON_INTEGER || value->type == MB_JSON_NULL
+                             || value->type == MB_JSON_NUMBER;
+            grid.cells[r * grid.columns + c++] = wording(screen->arena, value);
+        }
+        r++;
+    }
+    return grid;
+}
+
+static unsigned total(const struct grid *grid, const unsigned *widths)
+{
+    unsigned sum = 0;
+
+    for (size_t c = 0; c < grid->columns; c++)
+        sum += widths[c] + (c > 0 ? BETWEEN : 0);
+    return sum;
+}
+
+/* The widest columns give way first. False if the columns cannot stand side by side. */
+static bool fit(struct grid *grid)
+{
+    for (size_t c = 0; c < grid->columns; c++) {
+        for (size_t r = 0; r < grid->rows; r++) {
+            unsigned wide = screen_columns(mb_str_of(cell(grid, r, c)));
+            if (wide > grid->natural[c])
+                grid->natural[c] = wide;
+        }
+        grid->width[c] = grid->natural[c];
+    }
+    while (total(grid, grid->width) > grid->screen->width) {
+        size_t widest = 0;
+        for (size_t c = 1; c < grid->columns; c++)
+            if (grid->width[c] > grid->width[widest])
+                widest = c;
+        if (grid->width[widest] <= COLUMN_LEAST)
+            return false;
+        grid->width[widest]--;
+    }
+    return true;
+}
+
+static void pad(FILE *to, unsigned columns)
+{
+    fprintf(to, "%*s", (int)columns, "");
+}
+
+static void put_cell(const struct grid *grid, size_t c, struct mb_str text)
+{
+    FILE *to = grid->screen->to;
+    unsigned wide = screen_columns(text);
+    unsigned room = grid->width[c] > wide ? grid->width[c] - wide : 0;
+
+    if (grid->right[c])
+        pad(to, room);
+    fprintf(to, "%.*s", MB_STR_ARG(text));
+    if (!grid->right[c] && c + 1 < grid->columns)
+        pad(to, room);
+}
+
+static void put_row(const struct grid *grid, size_t r)
+{
+    FILE *to = grid->screen->to;
+    struct lines *cells = MB_ARRAY(grid->screen->arena, grid->columns, struct lines);
+    size_t height = 0;
+
+    for (size_t c = 0; c < grid->columns; c++) {
+        cells[c] = screen_wrap(grid->screen->arena, mb_str_of(cell(grid, r, c)), grid->width[c],
+                               true);
+        if (cells[c].count > height)
+            height = cells[c].count;
+    }
+    for (size_t line = 0; line < height; line++) {
+        size_t last = grid->columns;
+        while (last > 1 && (line >= cells[last - 1].count || cells[last - 1].at[line].len == 0))
+            last--;
+        for (size_t c = 0; c < last; c++) {
+            struct mb_str text = line < cells[c].count ? cells[c].at[line] : MB_STR("");
+            if (c > 0)
+                pad(to, BETWEEN);
+            if (c + 1 == last && !grid->right[c])
+                fprintf(to, "%.*s", MB_STR_ARG(text));
+            else
+                put_cell(grid, c, text);
+        }
+        fputc('\n', to);
+    }
+}
+
+static void put_rule(const struct grid *grid)
+{
+    FILE *to = grid->screen->to;
+
+    for (size_t c = 0; c < grid->columns; c++) {
+        if (c > 0)
+            pad(to, BETWEEN);
+        for (unsigned i = 0; i < grid->width[c]; i++)
+            fputc('-', to);
+    }
+    fputc('\n', to);
+}
+
+static void put_blocks(const struct grid *grid)
+{
+    for (size_t r = 1; r < grid->rows; r++) {
+        struct pairs pairs = { .arena = grid->screen->arena };
+        for (size_t c = 0; c < grid->columns; c++)
+            pairs_add(&pairs, cell(grid, 0, c), cell(grid, r, c));
+        if (r > 1)
+            screen_gap(grid->screen);
+        pairs_print(grid->screen, 0, &pairs);
+    }
+}
+
+void screen_table(const struct screen *screen, const mb_json *table)
+{
+    struct grid grid = read_table(screen, table);
+
+    if (grid.columns == 0)
+        return;
+    if (!fit(&grid)) {
+        put_blocks(&grid);
+        return;
+    }
+    put_row(&grid, 0);
+    put_rule(&grid);
+    for (size_t r = 1; r < grid.rows; r++)
+        put_row(&grid, r);
+}

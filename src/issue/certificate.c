@@ -1,0 +1,431 @@
+/* Issuing a certificate: docs/format.md section 6. */
+#include <markerbed/certificate.h>
+
+#include <string.h>
+
+#include "asset.h"
+#include "bundle.h"
+#include "closure.h"
+#include "enclose.h"
+#include "recorder.h"
+#include "session.h"
+#include "statement.h"
+#include "text.h"
+
+#define SPECIMENS_MAX 500
+
+struct issuing {
+    mb_ledger *ledger;
+    mb_arena *arena;
+    const struct mb_issue *issue;
+    enum mb_audience audience;
+    struct mb_str *subjects;
+    const mb_json *to;
+    struct mb_closure closure;
+    const mb_json *table;
+    const mb_json **statements; /* {"lines":[...]}, one a specimen */
+    struct mb_entry *certificates;
+    mb_json *warnings;
+};
+
+static enum mb_rc resolve(struct issuing *is, struct mb_error *err)
+{
+    is->subjects = MB_ARRAY(is->arena, is->issue->count + 1, struct mb_str);
+    if (is->issue->count == 0 || is->issue->count > SPECIMENS_MAX)
+        return mb_fail(err, MB_REFUSED, "name 1 to %d specimens", SPECIMENS_MAX);
+    for (size_t i = 0; i < is->issue->count; i++) {
+        const char *name = is->issue->specimens[i];
+        const char *full = strchr(name, '/') ? name
+                                             : mb_arena_printf(is->arena, "specimen/%s", name);
+        int64_t seq, nth;
+        enum mb_rc rc = mb_log_head(is->ledger->log, is->arena, mb_str_of(full), MB_NEVER, &seq,
+                                    &nth, &is->subjects[i], err);
+
+        if (rc == MB_NO || (rc == MB_OK && !mb_is_specimen(is->subjects[i])))
+            return mb_fail(err, MB_REFUSED,
+                           "there is no specimen '%s' in this ledger; `markerbed find` searches",
+                           name);
+        if (rc)
+            return rc;
+        for (size_t j = 0; j < i; j++)
+            if (mb_str_equal(is->subjects[i], is->subjects[j]))
+                return mb_fail(err, MB_REFUSED, "specimen '%s' is named twice", name);
+    }
+    return MB_OK;
+}
+
+static enum mb_rc resolve_to(struct issuing *is, struct mb_error *err)
+{
+    const char *to = is->issue->to;
+    struct mb_str party;
+    mb_json *ref;
+    int64_t seq, nth;
+    enum mb_rc rc;
+
+    if (!to || strcmp(to, "bearer") == 0) {
+        is->to = mb_json_string(is->arena, "bearer");
+        return MB_OK;
+    }
+    if (!strchr(to, '/'))
+        to = mb_arena_printf(is->arena, "party/%s", to);
+    rc = mb_log_head(is->ledger->log, is->arena, mb_str_of(to), MB_NEVER, &seq, &nth, &party, err);
+    if (rc == MB_NO || (rc == MB_OK && !mb_str_starts(party, "party/")))
+        return mb_fail(err, MB_REFUSED,
+                       "there is no party '%s': record it first, or say --to bearer",
+                       is->issue->to);
+    if (rc)
+        return rc;
+    ref = mb_json_object(is->arena);
+    mb_json_put(is->arena, ref, "ref", mb_json_string_str(is->arena, party));
+    is->to = ref;
+    return MB_OK;
+}
+
+/* The reasons that kind `certificate` gives for withholding. */
+static const mb_json *reasons(mb_arena *arena)
+{
+    const struct mb_asset *asset = mb_asset_find("kinds/certificate.json");
+    const mb_json *kind;
+
+    if (mb_json_read(arena, (struct mb_str){ asset->data, asset->size }, MB_JSON_PLAIN, &kind,
+                     NULL))
+        return NULL;
+    MB_JSON_EACH(field, mb_json_get(kind, "fields"))
+    {
+        if (mb_json_text_is(mb_json_get(field, "name"), "withheld"))
+            MB_JSON_EACH(column, mb_json_get(field, "columns"))
+            {
+                if (mb_json_get(column, "choices"))
+                    return mb_json_get(column, "choices");
+            }
+    }
+    return NULL;
+}
+
+static enum mb_rc check_reason(struct issuing *is, const char *because, struct mb_error *err)
+{
+    const mb_json *known = reasons(is->arena);
+    const char *list = "";
+
+    MB_JSON_EACH(reason, known)
+    {
+        if (because && mb_json_text_is(reason, because))
+            return MB_OK;
+        list = mb_arena_printf(is->arena, "%s%s%.*s", list, *list ? ", " : "",
+                               MB_STR_ARG(reason->text));
+    }
+    return mb_fail(err, MB_REFUSED, "'%s' is no reason to withhold; choose one of: %s",
+                   because ? because : "", list);
+}
+
+static enum mb_rc check_request(struct issuing *is, struct mb_error *err)
+{
+    const char *audience = is->issue->audience ? is->issue->audience : "buyer";
+
+    if (!mb_audience_of(mb_str_of(audience), &is->audience))
+        return mb_fail(err, MB_REFUSED,
+                       "there is no audience '%s'; choose public, buyer, institution or auditor",
+                       audience);
+    for (size_t i = 0; i < is->issue->withhold_count; i++) {
+        enum mb_rc rc = check_reason(is, is->issue->withhold[i].because, err);
+
+        if (rc)
+            return rc;
+    }
+    return MB_OK;
+}
+
+static enum mb_rc check_fields(struct issuing *is, struct mb_error *err)
+{
+    for (size_t i = 0; i < is->issue->withhold_count; i++) {
+        bool hit = false;
+
+        for (size_t j = 0; j < is->closure.kept_back_count; j++)
+            hit = hit || mb_str_is(is->closure.kept_back[j].field, is->issue->withhold[i].field);
+        if (!hit)
+            mb_json_add_text(is->arena, is->warnings,
+                             mb_arena_printf(is->arena,
+                                             "Nothing is called '%s' in what this reader would be"
+                                             " shown; withholding it changes nothing.",
+                                             is->issue->withhold[i].field));
+    }
+    if (is->audience == MB_BUYER)
+        for (size_t i = 0; i < is->issue->count; i++) {
+            bool examined = false;
+
+            for (size_t j = 0; j < is->closure.count; j++)
+                examined = examined
+                           || (mb_str_equal(is->closure.entries[j].stored.sub, is->subjects[i])
+                               && mb_str_is(is->closure.entries[j].stored.kind, "condition"));
+            if (!examined)
+                mb_json_add_text(is->arena, is->warnings,
+                                 mb_arena_printf(is->arena,
+                                                 "%.*s has no condition on record: the sheet will"
+                                                 " say 'not examined'.",
+                                                 MB_STR_ARG(is->subjects[i])));
+        }
+    (void)err;
+    return MB_OK;
+}
+
+static void make_statements(struct issuing *is, int64_t before)
+{
+    is->table = mb_statement_table(is->arena, mb_statement_current(is->arena));
+    is->statements = MB_ARRAY(is->arena, is->issue->count, const mb_json *);
+    for (size_t i = 0; i < is->issue->count; i++) {
+        mb_json *statement = mb_json_object(is->arena);
+
+        mb_json_put(is->arena, statement, "lines",
+                    mb_statement_lines(is->arena, is->table, is->closure.stories, is->subjects[i],
+                                       before));
+        is->statements[i] = statement;
+    }
+}
+
+static mb_json *withheld_list(struct issuing *is)
+{
+    mb_json *list = mb_json_array(is->arena);
+
+    for (size_t i = 0; i < is->closure.kept_back_count; i++) {
+        const struct mb_kept_back *kept = &is->closure.kept_back[i];
+        mb_json *row = mb_json_add(list, mb_json_object(is->arena));
+
+        mb_json_put(is->arena, row, "digest",
+                    mb_json_string_str(is->arena, mb_b64u(is->arena, kept->digest.b, 32)));
+        mb_json_put_text(is->arena, row, "reason", kept->reason);
+    }
+    return list;
+}
+
+/* A certificate's own two fields, salted before any of the k entries is written. */
+struct own {
+    struct mb_str to, statement;
+};
+
+static struct own *make_own(struct issuing *is, struct mb_hash *digests, size_t *count)
+{
+    struct own *own = MB_ARRAY(is->arena, is->issue->count, struct own);
+
+    for (size_t i = 0; i < is->issue->count; i++) {
+        own[i].to = mb_disclosure_make(is->arena, "to", is->to, &digests[(*count)++]);
+        own[i].statement = mb_disclosure_make(is->arena, "statement", is->statements[i],
+                                              &digests[(*count)++]);
+    }
+    return own;
+}
+
+static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
+{
+    mb_arena *arena = is->arena;
+    size_t shown_count = 0, n = 0;
+    struct mb_hash *digests, *leaves = MB_ARRAY(arena, is->closure.count + 1, struct mb_hash);
+    struct mb_str held, shown;
+    struct own *own;
+    mb_json *withheld = withheld_list(is);
+
+    for (size_t i = 0; i < is->closure.count; i++) {
+        leaves[i] = is->closure.entries[i].stored.leaf;
+        shown_count += is->closure.entries[i].shown.disclosure_count;
+    }
+    digests = MB_ARRAY(arena, shown_count + 2 * is->issue->count + 1, struct mb_hash);
+    for (size_t i = 0; i < is->closure.count; i++)
+        for (size_t j = 0; j < is->closure.entries[i].shown.disclosure_count; j++)
+            digests[n++] = is->closure.entries[i].shown.disclosures[j].digest;
+    own = make_own(is, digests, &n);
+    held = mb_digest_of_set(arena, leaves, is->closure.count);
+    shown = mb_digest_of_set(arena, digests, n);
+    is->certificates = MB_ARRAY(arena, is->issue->count, struct mb_entry);
+    for (size_t i = 0; i < is->issue->count; i++) {
+        const struct mb_field fields[] = {
+            { "audience", MB_OPEN, mb_json_string(arena, mb_audience_name[is->audience]), false,
+              { NULL, 0 } },
+            { "derivation", MB_OPEN, mb_json_string_str(arena, mb_statement_current(arena)), false,
+              { NULL, 0 } },
+            { "held", MB_OPEN, mb_json_string_str(arena, held), false, { NULL, 0 } },
+            { "shown", MB_OPEN, mb_json_string_str(arena, shown), false, { NULL, 0 } },
+            { "withheld", MB_OPEN, withheld, false, { NULL, 0 } },
+            { "to", MB_OWN, is->to, false, own[i].to },
+            { "statement", MB_OWN, is->statements[i], false, own[i].statement },
+        };
+        enum mb_rc rc = mb_recorder_append(is->ledger, arena, "certificate",
+                                           mb_arena_copy(arena, is->subjects[i].at,
+                                                         is->subjects[i].len),
+                                           fields, sizeof fields / sizeof *fields,
+                                           &is->certificates[i], err);
+
+        if (rc)
+            return rc;
+    }
+    return MB_OK;
+}
+
+static enum mb_rc add_entry(struct issuing *is, mb_json *entries, int64_t seq, int64_t size,
+                            struct mb_str sd_jwt, struct mb_error *err)
+{
+    mb_json *item = mb_json_object(is->arena), *proof = mb_json_array(is->arena);
+    struct mb_path path;
+    enum mb_rc rc = mb_log_prove(is->ledger->log, seq, size, &path, err);
+
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < path.count; i++)
+        mb_json_add(proof, mb_json_string_str(is->arena, mb_b64(is->arena, path.node[i].b, 32)));
+    mb_json_put_int(is->arena, item, "index", seq);
+    mb_json_put(is->arena, item, "sd_jwt", mb_json_string_str(is->arena, sd_jwt));
+    mb_json_put(is->arena, item, "proof", proof);
+    mb_json_add(entries, item);
+    return MB_OK;
+}
+
+static struct mb_str whole_sd_jwt(mb_arena *arena, const struct mb_entry *entry)
+{
+    char *text = mb_arena_printf(arena, "%.*s~", MB_STR_ARG(entry->jws));
+
+    for (size_t i = 0; i < entry->disclosure_count; i++)
+        text = mb_arena_printf(arena, "%s%.*s~", text, MB_STR_ARG(entry->disclosures[i].text));
+    return mb_str_of(text);
+}
+
+static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_error *err)
+{
+    mb_arena *arena = is->arena;
+    int64_t size = is->certificates[is->issue->count - 1].seq + 1;
+    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena), *files;
+    struct mb_str note;
+    enum mb_rc rc = mb_log_checkpoint(is->ledger->log, arena, size, &note, NULL, err);
+
+    if (rc == MB_NO)
+        return mb_fail(err, MB_UNABLE, "the certificate was recorded but its checkpoint is gone");
+    for (size_t i = 0; !rc && i < is->closure.count; i++)
+        rc = add_entry(is, entries, is->closure.entries[i].seq, size,
+                       is->closure.entries[i].sd_jwt, err);
+    for (size_t i = 0; !rc && i < is->issue->count; i++)
+        rc = add_entry(is, entries, is->certificates[i].seq, size,
+                       whole_sd_jwt(arena, &is->certificates[i]), err);
+    if (!rc)
+        rc = mb_enclose_files(is->ledger, arena, &is->closure, is->audience, &files, err);
+    if (rc)
+        return rc;
+    mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
+    mb_json_put(arena, file, "origin",
+                mb_json_string_str(arena, mb_log_origin(is->ledger->log)));
+    mb_json_put(arena, file, "checkpoint", mb_json_string_str(arena, note));
+    mb_json_put(arena, file, "entries", entries);
+    if (files)
+        mb_json_put(arena, file, "files", files);
+    *out = mb_json_write(arena, file);
+    if (out->len > MB_BUNDLE_MAX)
+        return mb_fail(err, MB_UNABLE, "the certificate grew past 64 MiB; attach smaller photos");
+    return MB_OK;
+}
+
+static void titled_lines(struct issuing *is, mb_json *out, size_t which)
+{
+    MB_JSON_EACH(line, mb_json_get(is->statements[which], "lines"))
+    {
+        mb_json *copy = mb_json_add(out, mb_json_copy(is->arena, line));
+
+        mb_json_put(is->arena, copy, "title",
+                    mb_json_string_str(is->arena,
+                                       mb_statement_title(is->table,
+                                                          mb_json_str(mb_json_get(line, "name")))));
+        if (is->issue->count > 1)
+            mb_json_put(is->arena, copy, "subject",
+                        mb_json_string_str(is->arena, is->subjects[which]));
+    }
+}
+
+static mb_json *result_of(struct issuing *is, struct mb_str file)
+{
+    mb_arena *arena = is->arena;
+    mb_json *out = mb_json_object(arena), *lines = mb_json_array(arena);
+    mb_json *withheld = mb_json_array(arena);
+
+    if (file.at) {
+        const struct mb_entry *last = &is->certificates[is->issue->count - 1];
+
+        mb_json_put(arena, out, "file", mb_json_string_str(arena, file));
+        mb_json_put(arena, out, "id",
+                    mb_json_string_str(arena, mb_b64u(arena, last->leaf.b, 32)));
+        mb_json_put_int(arena, out, "seq", last->seq);
+    }
+    mb_json_put_text(arena, out, "audience", mb_audience_name[is->audience]);
+    for (size_t i = 0; i < is->issue->count; i++)
+        titled_lines(is, lines, i);
+    mb_json_put(arena, out, "statement", lines);
+    for (size_t i = 0; i < is->closure.kept_back_count; i++) {
+        mb_json *row = mb_json_add(withheld, mb_json_object(arena));
+
+        mb_json_put(arena, row, "subject",
+                    mb_json_string_str(arena, is->closure.kept_back[i].subject));
+        mb_json_put(arena, row, "field",
+                    mb_json_string_str(arena, is->closure.kept_back[i].field));
+        mb_json_put_text(arena, row, "reason", is->closure.kept_back[i].reason);
+    }
+    mb_json_put(arena, out, "withheld", withheld);
+    mb_json_put(arena, out, "warnings", is->warnings);
+    return out;
+}
+
+static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *err)
+{
+    enum mb_rc rc = resolve(is, err);
+
+    if (!rc)
+        rc = resolve_to(is, err);
+    if (!rc)
+        rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count, before,
+                             is->audience, is->issue, &is->closure, err);
+    if (!rc)
+        rc = check_fields(is, err);
+    if (!rc)
+        make_statements(is, before);
+    return rc;
+}
+
+static enum mb_rc preview(struct issuing *is, struct mb_error *err)
+{
+    int64_t size;
+    enum mb_rc rc = mb_log_size(is->ledger->log, &size, err);
+
+    return rc ? rc : prepare(is, size, err);
+}
+
+enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
+                                const mb_json **out, struct mb_error *err)
+{
+    struct issuing is = { .ledger = ledger, .arena = arena, .issue = issue };
+    struct mb_str file = { NULL, 0 };
+    enum mb_rc rc = check_request(&is, err);
+
+    is.warnings = mb_json_array(arena);
+    if (!rc && issue->preview) {
+        rc = preview(&is, err);
+        if (!rc)
+            *out = result_of(&is, file);
+        return rc;
+    }
+    if (!rc)
+        rc = mb_session_begin(ledger, err);
+    if (rc)
+        return rc;
+    if (ledger->checkpoint_count == 0)
+        rc = mb_fail(err, MB_REFUSED,
+                     "this key does not sign checkpoints, and a certificate needs one: sign with"
+                     " a key that does, or have it given with `markerbed key add`");
+    /* inside the group: nobody records anything between the looking and the signing */
+    if (!rc)
+        rc = prepare(&is, mb_log_next_seq(ledger->log), err);
+    if (!rc)
+        rc = append_all(&is, err);
+    if (rc) {
+        mb_log_rollback(ledger->log);
+        return rc;
+    }
+    rc = mb_session_commit(ledger, err);
+    if (!rc)
+        rc = make_file(&is, &file, err);
+    if (!rc)
+        *out = result_of(&is, file);
+    return rc;
+}

@@ -1,0 +1,356 @@
+/* Checking files and ledgers: what markerbed/verify.h promises. */
+#include <markerbed/verify.h>
+
+#include <string.h>
+#include <sys/stat.h>
+
+#include "date.h"
+#include "fileio.h"
+#include "pdf.h"
+#include "session.h"
+#include "sightings.h"
+#include "text.h"
+#include "verify_bundle.h"
+#include "verify_log.h"
+#include "views.h"
+
+#define FINDINGS_EACH 50 /* told in full, of each name; all are counted */
+
+struct checking {
+    mb_arena *arena;
+    const struct mb_verify *verify;
+    struct mb_trust trust;
+    mb_findings *findings;
+    mb_sightings *seen;
+    mb_json *files;
+    const char *as_of; /* the latest of all files */
+    bool paper;        /* one of them was a PDF */
+    bool not_for_sale; /* one of them is for another audience than a buyer or institution */
+    size_t ledgers;
+};
+
+static bool is_folder(const char *path)
+{
+    struct stat st;
+
+    return stat(path, &st) == 0 && S_ISDIR(st.st_mode);
+}
+
+static mb_json *new_file(struct checking *c, const char *path, const char *what)
+{
+    mb_json *file = mb_json_object(c->arena);
+
+    mb_json_put_text(c->arena, file, "path", path);
+    mb_json_put_text(c->arena, file, "what", what);
+    return file;
+}
+
+static void add_members(struct checking *c, mb_json *file, const mb_json *about)
+{
+    MB_JSON_EACH(member, about)
+    {
+        mb_json_put_str(c->arena, file, member->name, mb_json_copy(c->arena, member));
+    }
+    mb_json_add(c->files, file);
+}
+
+static void note_day(struct checking *c, const mb_json *file)
+{
+    const char *day = mb_json_cstr(c->arena, mb_json_get(file, "asOf"));
+
+    if (day && (!c->as_of || strcmp(day, c->as_of) > 0))
+        c->as_of = day;
+}
+
+static bool signed_well(const struct mb_bundle_check *check, const struct mb_entry *entry)
+{
+    const struct mb_ring_key *key = mb_keyring_find(check->ring, entry->kid);
+
+    return key && mb_entry_signed_by(entry, &key->key);
+}
+
+static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
+{
+    struct mb_checkpoint checkpoint;
+    struct mb_note note;
+
+    for (size_t i = 0; i < check->bundle->count; i++)
+        if (check->bundle->entries[i].readable
+            && signed_well(check, &check->bundle->entries[i].entry))
+            mb_sightings_entry(c->seen, path, &check->bundle->entries[i].entry);
+    if (!mb_note_read(c->arena, check->bundle->note, &note, NULL)
+        && !mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))
+        mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
+}
+
+static enum mb_rc check_certificate(struct checking *c, const char *path, struct mb_str bytes,
+                                    const char *what, struct mb_error *err)
+{
+    struct mb_bundle bundle;
+    struct mb_bundle_check check = { .arena = c->arena,
+                                     .bundle = &bundle,
+                                     .trust = &c->trust,
+                                     .findings = c->findings,
+                                     .foreign_left = MB_FOREIGN_MAX };
+    mb_json *file = new_file(c, path, what);
+    struct mb_error inner = { 0 };
+    const mb_json *json;
+    enum mb_rc rc = mb_json_read(c->arena, bytes, MB_JSON_STRICT, &json, &inner);
+
+    if (!rc && !mb_json_get(json, "format"))
+        return mb_fail(err, MB_REFUSED, "%s: this is no certificate of Markerbed", path);
+    if (!rc)
+        rc = mb_bundle_read(c->arena, json, &bundle, &inner);
+    if (rc) {
+        mb_find(c->findings, MB_F_MALFORMED, (struct mb_str){ NULL, 0 }, -1, "The file: %s.",
+                inner.text);
+        mb_json_add(c->files, file);
+        return MB_OK;
+    }
+    mb_bundle_verify(&check);
+    tell_bundle(c, path, &check);
+    add_members(c, file, mb_bundle_about(c->arena, &check));
+    note_day(c, file);
+    if (check.certificate_count
+        && (check.audience == MB_PUBLIC || check.audience == MB_AUDITOR))
+        c->not_for_sale = true;
+    return MB_OK;
+}
+
+static enum mb_rc check_pdf(struct checking *c, const char *path, struct mb_str bytes,
+                            struct mb_error *err)
+{
+    struct mb_str inside;
+    enum mb_rc rc = mb_pdf_attachment(c->arena, bytes, "certificate.json", MB_BUNDLE_MAX, &inside,
+                                      err);
+
+    if (rc == MB_NO)
+        return mb_fail(err, MB_REFUSED, "%s: there is no certificate inside this PDF", path);
+    if (rc) {
+        mb_fail_where(err, "%s", path);
+        return rc;
+    }
+    c->paper = true;
+    return check_certificate(c, path, inside, "sheet (PDF)", err);
+}
+
+static mb_json *about_log(struct checking *c, const struct mb_log_check *check)
+{
+    mb_json *out = mb_json_object(c->arena);
+    const struct mb_hash *print = mb_log_fingerprint(check->log);
+    char *moment = mb_moment_write(c->arena, check->iat_last);
+
+    mb_json_put(c->arena, out, "origin",
+                mb_json_string_str(c->arena, mb_log_origin(check->log)));
+    mb_json_put(c->arena, out, "fingerprint",
+                mb_json_string_str(c->arena, mb_base32(c->arena, print->b, 32, false)));
+    mb_json_put(c->arena, out, "fingerprintGrouped",
+                mb_json_string_str(c->arena, mb_base32(c->arena, print->b, 32, true)));
+    mb_json_put_bool(c->arena, out, "trusted", check->trusted);
+    mb_json_put_int(c->arena, out, "entries", (int64_t)check->entries);
+    mb_json_put_int(c->arena, out, "disclosures", (int64_t)check->disclosures);
+    mb_json_put_int(c->arena, out, "attachments", (int64_t)check->attachments);
+    mb_json_put_int(c->arena, out, "checkpoints", (int64_t)check->checkpoints);
+    mb_json_put_int(c->arena, out, "checkpointSize", check->checkpoint_size);
+    mb_json_put_text(c->arena, out, "recordedAt", moment);
+    mb_json_put_text(c->arena, out, "asOf", mb_arena_copy(c->arena, moment, 10));
+    return out;
+}
+
+static enum mb_rc check_views(struct checking *c, const char *path, struct mb_error *err)
+{
+    mb_ledger *ledger;
+    const char *where = NULL;
+    enum mb_rc rc = mb_ledger_open(c->arena, path, MB_READ, &ledger, err);
+
+    if (rc)
+        return rc;
+    rc = mb_views_compare(ledger, c->arena, &where, err);
+    mb_ledger_close(ledger);
+    if (rc == MB_NO) {
+        mb_find(c->findings, MB_F_VIEW_DIFFERS, (struct mb_str){ NULL, 0 }, -1,
+                "The view %s is not what a replay of the entries gives.", where);
+        rc = MB_OK;
+    }
+    return rc;
+}
+
+static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_error *err)
+{
+    struct mb_log_check check = { .arena = c->arena,
+                                  .trust = &c->trust,
+                                  .findings = c->findings,
+                                  .threads = c->verify->threads,
+                                  .progress = c->verify->progress,
+                                  .ctx = c->verify->ctx };
+    mb_json *file = new_file(c, path, "ledger");
+    size_t faults;
+    enum mb_rc rc = mb_log_open(c->arena, path, MB_LOG_READ, &check.log, err);
+
+    if (rc)
+        return rc;
+    c->ledgers++;
+    rc = mb_log_verify(&check, err);
+    faults = mb_findings_count(c->findings, MB_FAULT);
+    if (!rc) {
+        add_members(c, file, about_log(c, &check));
+        note_day(c, file);
+    }
+    mb_log_close(check.log);
+    /* a damaged log has no meaning worth replaying */
+    if (!rc && !c->verify->skip_views && faults == 0)
+        rc = check_views(c, path, err);
+    return rc;
+}
+
+static enum mb_rc check_note(struct checking *c, const char *path, struct mb_str bytes,
+                             struct mb_error *err)
+{
+    struct mb_checkpoint checkpoint;
+    mb_json *file = new_file(c, path, "checkpoint");
+    struct mb_note note;
+    enum mb_rc rc = mb_note_read(c->arena, bytes, &note, err);
+
+    if (!rc)
+        rc = mb_checkpoint_read(note.text, &checkpoint, NULL, err);
+    if (rc)
+        return mb_fail(err, MB_REFUSED,
+                       "%s: this is no certificate, sheet, checkpoint or ledger of Markerbed", path);
+    mb_json_put(c->arena, file, "origin", mb_json_string_str(c->arena, checkpoint.origin));
+    mb_json_put_int(c->arena, file, "checkpointSize", (int64_t)checkpoint.size);
+    mb_json_add(c->files, file);
+    mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
+    return MB_OK;
+}
+
+static enum mb_rc check_path(struct checking *c, const char *path, struct mb_error *err)
+{
+    struct mb_str bytes;
+    enum mb_rc rc;
+
+    mb_findings_in_file(c->findings, c->verify->count > 1 ? path : NULL);
+    if (is_folder(path))
+        return check_ledger(c, path, err);
+    rc = mb_file_read(c->arena, path, 2 * (size_t)MB_BUNDLE_MAX, &bytes, err);
+    if (rc)
+        return rc;
+    if (bytes.len > 5 && memcmp(bytes.at, "%PDF-", 5) == 0)
+        return check_pdf(c, path, bytes, err);
+    if (mb_str_trim(bytes).len && mb_str_trim(bytes).at[0] == '{')
+        return check_certificate(c, path, bytes, "certificate", err);
+    if (bytes.len == 0)
+        return mb_fail(err, MB_REFUSED, "%s: the file is empty", path);
+    return check_note(c, path, bytes, err);
+}
+
+/* Ledgers on disk can answer for every place: hold what the other files say against them. */
+static enum mb_rc check_against(struct checking *c, struct mb_error *err)
+{
+    enum mb_rc rc = MB_OK;
+
+    mb_findings_in_file(c->findings, NULL);
+    mb_sightings_compare(c->seen, c->findings);
+    for (size_t i = 0; !rc && i < c->verify->count; i++) {
+        mb_log *log;
+
+        if (!is_folder(c->verify->paths[i]))
+            continue;
+        rc = mb_log_open(c->arena, c->verify->paths[i], MB_LOG_READ, &log, err);
+        if (!rc)
+            rc = mb_sightings_against(c->seen, c->verify->paths[i], log, c->findings, err);
+        if (!rc)
+            mb_log_close(log);
+    }
+    return rc;
+}
+
+static const char *verdict_sentence(const struct checking *c, enum mb_rc rc)
+{
+    if (rc == MB_NO)
+        return c->verify->count == 1
+                   ? "This does not hold: at least one signature, hash, link or rule is broken."
+                   : "Not all of this holds: at least one signature, hash, link or rule is broken.";
+    if (mb_findings_of(c->findings, MB_F_UNKNOWN_VERSION)
+        || mb_findings_of(c->findings, MB_F_UNKNOWN_DERIVATION)
+        || mb_findings_of(c->findings, MB_F_UNKNOWN_CHANGE))
+        return "This could not be checked to the end: part of it is newer than this program.";
+    if (rc == MB_UNABLE)
+        return "Everything fits together, but whose ledger this is nobody here has said."
+               " Compare the fingerprint with the one the issuer gave you by another way.";
+    return "All signatures, hashes and links hold, and the ledger is one that you trust.";
+}
+
+static mb_json *words(struct checking *c, enum mb_rc rc)
+{
+    mb_json *list = mb_json_array(c->arena);
+
+    mb_json_add_text(c->arena, list,
+                     mb_arena_printf(c->arena, "As of %s; says nothing of later.",
+                                     c->as_of ? c->as_of : "an unknown day"));
+    mb_json_add_text(c->arena, list, verdict_sentence(c, rc));
+    mb_json_add_text(c->arena, list,
+                     "Checked: signatures, the signers' rights, the chain of every subject, and that"
+                     " nothing was left out, cut away or rewritten. Not tested: whether what was"
+                     " written down is true, or whether it belongs to another stone.");
+    if (c->paper)
+        mb_json_add_text(c->arena, list,
+                         "The data inside the PDF was checked, not the printed page: compare the"
+                         " page with the lines below.");
+    if (c->not_for_sale)
+        mb_json_add_text(c->arena, list, "This is not a disclosure for a sale.");
+    mb_json_add_text(c->arena, list,
+                     "It is the ledger's own word, unwitnessed: no witness has cosigned it.");
+    return list;
+}
+
+static const char *verdict_name(enum mb_rc rc)
+{
+    return rc == MB_OK ? "holds" : rc == MB_NO ? "does not hold" : "could not be checked";
+}
+
+enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_json **out,
+                     struct mb_error *err)
+{
+    struct checking c = { .arena = arena, .verify = verify };
+    mb_json *result = mb_json_object(arena);
+    enum mb_rc rc = MB_OK;
+
+    if (verify->count == 0)
+        return mb_fail(err, MB_REFUSED, "name a certificate, a sheet or a ledger to check");
+    if (verify->trust_path)
+        rc = mb_trust_read(arena, verify->trust_path, &c.trust, err);
+    c.findings = mb_findings_new(arena, FINDINGS_EACH);
+    c.seen = mb_sightings_new(arena);
+    c.files = mb_json_array(arena);
+    for (size_t i = 0; !rc && i < verify->count; i++)
+        rc = check_path(&c, verify->paths[i], err);
+    if (!rc)
+        rc = check_against(&c, err);
+    if (rc)
+        return rc;
+    rc = mb_findings_rc(c.findings);
+    mb_json_put_text(arena, result, "verdict", verdict_name(rc));
+    if (c.as_of)
+        mb_json_put_text(arena, result, "asOf", c.as_of);
+    mb_json_put(arena, result, "words", words(&c, rc));
+    mb_json_put(arena, result, "files", c.files);
+    mb_json_put(arena, result, "findings", mb_findings_json(arena, c.findings));
+    *out = result;
+    return rc;
+}
+
+const mb_json *mb_finding_list(mb_arena *arena)
+{
+    mb_json *list = mb_json_array(arena);
+
+    for (int id = 0; id < MB_FINDING_COUNT; id++) {
+        const struct mb_finding_kind *kind = &mb_finding_kinds[id];
+        mb_json *row = mb_json_add(list, mb_json_object(arena));
+
+        mb_json_put_text(arena, row, "name", kind->name);
+        mb_json_put_text(arena, row, "severity", mb_severity_name[kind->severity]);
+        mb_json_put_text(arena, row, "means", kind->means);
+        mb_json_put_text(arena, row, "mend", kind->mend);
+    }
+    return list;
+}

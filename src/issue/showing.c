@@ -1,0 +1,166 @@
+/*
+ * The policy of disclosure. A field is shown if its class is one that the audience sees, or it is
+ * revealed by name; and it is kept back, and said to be kept back, if
+ *   - it was withheld by name for this export,
+ *   - it is a party's name, and that party lets itself be named less far (namedTo),
+ *   - it places a find more finely than the site allows (placeFinestAllowed).
+ */
+#include "showing.h"
+
+#include <string.h>
+
+#include "text.h"
+
+static bool in_list(const char *const *list, size_t count, struct mb_str name)
+{
+    for (size_t i = 0; i < count; i++)
+        if (mb_str_is(name, list[i]))
+            return true;
+    return false;
+}
+
+/* The newest standing value of a field on a subject, whatever its class. */
+static struct mb_str latest_word(const mb_story *story, const char *kind, const char *field)
+{
+    for (size_t i = story ? mb_story_count(story) : 0; i-- > 0;) {
+        const struct mb_told *told = mb_story_at(story, i);
+        const mb_json *value;
+
+        if (told->voided_by >= 0 || !mb_str_is(told->entry->kind, kind))
+            continue;
+        value = mb_told_field(told, field, NULL, NULL);
+        if (value)
+            return mb_json_str(value);
+    }
+    return (struct mb_str){ NULL, 0 };
+}
+
+enum naming { NAME_BY_CLASS, NAME_SHOWN, NAME_KEPT };
+
+static enum naming may_name(const struct mb_showing *showing, const mb_story *story)
+{
+    struct mb_str to = latest_word(story, "party", "namedTo");
+
+    if (mb_str_is(to, "anyone"))
+        return NAME_SHOWN;
+    if (mb_str_is(to, "buyers"))
+        return showing->audience == MB_PUBLIC ? NAME_KEPT : NAME_SHOWN;
+    if (mb_str_starts(to, "institutions"))
+        return showing->audience == MB_INSTITUTION || showing->audience == MB_AUDITOR
+                   ? NAME_SHOWN
+                   : NAME_KEPT;
+    return mb_str_is(to, "nobody") ? NAME_KEPT : NAME_BY_CLASS;
+}
+
+/* How fine a place may be told, from coarse to fine. */
+static int fineness(struct mb_str word)
+{
+    static const char *const words[] = { "country", "state",          "county",
+                                         "0.1 degree cell", "1 km", "exact" };
+
+    for (int i = 0; i < 6; i++)
+        if (mb_str_is(word, words[i]))
+            return i;
+    return 2; /* the default of kind site: county */
+}
+
+/* The fineness that a field of a site gives away, -1 for fields that place nothing. */
+static int gives_away(struct mb_str name)
+{
+    if (mb_str_is(name, "stateProvince"))
+        return 1;
+    if (mb_str_is(name, "county") || mb_str_is(name, "municipality"))
+        return 2;
+    return mb_str_is(name, "coarsePlace") ? 3 : -1;
+}
+
+static const char *held_by(const mb_story *story)
+{
+    struct mb_str by = latest_word(story, "site", "placeHeldBackBy");
+
+    if (mb_str_is(by, "landowner"))
+        return "landowner's request";
+    if (mb_str_is(by, "agency"))
+        return "agency's request";
+    return mb_str_is(by, "institution") ? "institution's request" : "our own decision";
+}
+
+static const char *place_refuses(const struct mb_showing *showing, const struct mb_entry *entry,
+                                 struct mb_str name, const mb_story *story)
+{
+    if (showing->audience == MB_INSTITUTION || !mb_str_is(entry->kind, "site"))
+        return NULL;
+    if (gives_away(name) <= fineness(latest_word(story, "site", "placeFinestAllowed")))
+        return NULL;
+    return held_by(story);
+}
+
+static bool is_ours(const struct mb_showing *showing, struct mb_str specimen)
+{
+    for (size_t i = 0; i < showing->specimen_count; i++)
+        if (mb_str_equal(showing->specimens[i], specimen))
+            return true;
+    return false;
+}
+
+/* An element that names specimens is shown if one of them is ours; one that names none always. */
+static void look_for_ours(const struct mb_showing *showing, const mb_json *value, bool *any,
+                          bool *ours)
+{
+    struct mb_str ref = mb_ref_of(value);
+
+    if (ref.at && mb_is_specimen(ref)) {
+        *any = true;
+        *ours = *ours || is_ours(showing, ref);
+    } else if (!ref.at && value->type >= MB_JSON_ARRAY) {
+        MB_JSON_EACH(child, value)
+        {
+            look_for_ours(showing, child, any, ours);
+        }
+    }
+}
+
+static bool element_shown(const struct mb_showing *showing, const mb_json *value)
+{
+    bool any = false, ours = false;
+
+    look_for_ours(showing, value, &any, &ours);
+    return !any || ours;
+}
+
+static const char *asked_back(const struct mb_issue *issue, struct mb_str name)
+{
+    for (size_t i = 0; i < issue->withhold_count; i++)
+        if (mb_str_is(name, issue->withhold[i].field))
+            return issue->withhold[i].because;
+    return NULL;
+}
+
+const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb_entry *entry,
+                               const struct mb_disclosure *disclosure, enum mb_class in,
+                               bool element, const mb_story *own_story, bool *listed)
+{
+    bool sees = mb_audience_sees(showing->audience, in);
+    const char *reason;
+
+    *listed = false;
+    if (element)
+        return sees && element_shown(showing, disclosure->value) ? NULL : "not of this piece";
+    *listed = sees;
+    reason = asked_back(showing->issue, disclosure->name);
+    if (reason)
+        return reason;
+    if (in_list(showing->issue->reveal, showing->issue->reveal_count, disclosure->name))
+        return NULL;
+    if (mb_str_is(entry->kind, "party") && mb_str_is(disclosure->name, "name")) {
+        enum naming naming = may_name(showing, own_story);
+
+        if (naming == NAME_SHOWN)
+            return NULL;
+        if (naming == NAME_KEPT)
+            return "a person's request";
+    }
+    if (!sees)
+        return "not for this audience";
+    return place_refuses(showing, entry, disclosure->name, own_story);
+}

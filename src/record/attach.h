@@ -1,0 +1,38 @@
+/*
+ * Attached files: LEDGER/files/ab/<sha256>, named by what they hold and never changed. An entry
+ * carries {"file":"<sha256, hex>","name","type","bytes"}; the bytes are there and synced before the
+ * entry is.
+ */
+#ifndef MB_ATTACH_H
+#define MB_ATTACH_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include <markerbed/json.h>
+
+#define MB_ATTACH_MAX (1LL << 30) /* bytes of one file */
+
+struct mb_attached {
+    const char *path; /* where the person has it */
+    char hex[65];
+    const char *name; /* the last part of the path */
+    const char *type; /* media type, by the first bytes */
+    int64_t bytes;
+    bool tells_place; /* a photo with GPS coordinates in its Exif block */
+    struct mb_attached *next;
+};
+
+/* Reads the file and takes its hash; copies nothing. MB_REFUSED if it cannot be read, is empty, is
+ * too long, or has a name that could not be recorded. */
+MB_CHECK enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_attached *out,
+                                   struct mb_error *err);
+mb_json *mb_attach_value(mb_arena *arena, const struct mb_attached *attached);
+/* Copies it into the ledger's folder unless it is there: temporary name, fsync, rename. MB_UNABLE if
+ * it is no longer the file that was looked at. */
+MB_CHECK enum mb_rc mb_attach_store(const char *folder, const struct mb_attached *attached,
+                                    struct mb_error *err);
+/* Where the bytes of a hash lie. */
+char *mb_attach_path(mb_arena *arena, const char *folder, const char *hex);
+
+#endif
