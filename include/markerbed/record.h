@@ -29,7 +29,8 @@ struct mb_recording {
     const char *where; /* "finds.csv: line 12", put before sentences; may be NULL */
 };
 
-/* {"seq","leaf","subject","kind","nth","iat","filled":{name:value},"warnings":["..."]}.
+/* {"seq","leaf","subject","kind","nth","iat","fields":{name:value as recorded},
+ *  "filled":{name:value},"warnings":["..."]}.
  * Commits, and signs a checkpoint if the key may. */
 MB_CHECK enum mb_rc mb_record(mb_ledger *ledger, mb_arena *arena, const struct mb_recording *what,
                               const mb_json **out, struct mb_error *err);

@@ -14,7 +14,6 @@ struct asking {
     struct typing *typing;
     const mb_json *kinds, *kind; /* all of them; the one asked for */
     const mb_json *questions;
-    bool all;
     struct mb_error *err;
 };
 
@@ -184,11 +183,25 @@ static const mb_json *question_named(const struct asking *a, const char *name)
     return NULL;
 }
 
+/* Asked again, it offers what was answered before. */
+static const mb_json *with_earlier(const struct asking *a, const mb_json *question,
+                                   const char *earlier)
+{
+    mb_json *copy;
+
+    if (earlier == NULL)
+        return question;
+    copy = mb_json_copy(a->call->arena, question);
+    mb_json_put_text(a->call->arena, copy, "default", earlier);
+    return copy;
+}
+
 static enum answered ask_field(struct asking *a, const mb_json *question)
 {
     const char *name = wording_of(a->call->arena, question, "name"), *text;
     const mb_json *json;
-    enum answered answered = answer_ask(&a->talk, question, &text, &json);
+    enum answered answered = answer_ask(
+        &a->talk, with_earlier(a, question, typed_text(a, name)), &text, &json);
 
     if (answered == ANSWER_GIVEN)
         typing_put(a->typing, name, text, json);
@@ -199,35 +212,29 @@ static enum answered ask_field(struct asking *a, const mb_json *question)
 
 static enum mb_rc ask_fields(struct asking *a)
 {
-    size_t count = a->questions->count, asked = 0;
-    const mb_json **row = MB_ARRAY(a->call->arena, count + 1, const mb_json *);
-    const mb_json **before = MB_ARRAY(a->call->arena, count + 1, const mb_json *);
-    size_t i = 0, n = 0;
-    size_t *at = MB_ARRAY(a->call->arena, count + 1, size_t);
+    size_t count = a->questions->count, i = 0;
+    bool *asked = MB_ARRAY(a->call->arena, count + 1, bool);
 
-    MB_JSON_EACH(question, a->questions)
-        row[n++] = question;
-    while (i < n) {
-        const char *name = wording_of(a->call->arena, row[i], "name");
-        bool mine = asked > 0 && before[asked - 1] == row[i]; /* come back to */
+    while (i < count) {
+        const mb_json *question = mb_json_at(a->questions, i);
+        const char *name = wording_of(a->call->arena, question, "name");
+        size_t back = i;
         enum answered answered;
 
-        if (!applies(a, row[i]) || (!mine && typing_get(a->typing, name) != NULL)) {
+        if (!applies(a, question) || (!asked[i] && typing_get(a->typing, name) != NULL)) {
             i++;
             continue;
         }
-        if (mine)
-            asked--;
-        answered = ask_field(a, row[i]);
+        asked[i] = true;
+        answered = ask_field(a, question);
         if (answered == ANSWER_ENDED)
             return ended(a);
-        if (answered == ANSWER_BACK) {
-            if (asked > 0)
-                i = at[asked - 1];
-            continue;
-        }
-        before[asked] = row[i];
-        at[asked++] = i++;
+        while (answered == ANSWER_BACK && back > 0 && !asked[back - 1])
+            back--;
+        if (answered != ANSWER_BACK)
+            i++;
+        else if (back > 0)
+            i = back - 1;
     }
     return MB_OK;
 }
@@ -339,7 +346,7 @@ static enum mb_rc settle(struct asking *a)
 
 enum mb_rc asking_talk(struct call *call, struct typing *typing, bool all, struct mb_error *err)
 {
-    struct asking a = { .call = call, .typing = typing, .all = all, .err = err };
+    struct asking a = { .call = call, .typing = typing, .err = err };
     enum mb_rc rc = mb_kinds(call->arena, &a.kinds, err);
 
     talk_begin(&a.talk, call);

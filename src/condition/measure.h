@@ -26,10 +26,10 @@
  *
  * Range of a counted share: score interval, 95 % (wilson.h).
  *
- * Several views and elements are put together by area (a mean of percentages would be wrong:
- * 6 of 120, 16 of 80 and 0 of 40 cm2 are 22 of 240). That takes a scale bar in each view if there
- * is more than one; where one lacks it, the parts are told and no whole. A scale bar's length may
- * be off by half a line's width at either end; the range covers that too. Views are taken to show
+ * Several views and elements are put together by area: 6 of 120, 20 of 80 and 0 of 40 cm2 are 26
+ * of 240, 10.8 %, and not the mean of 5, 25 and 0. That takes a scale bar in each view if there is
+ * more than one; where one lacks it, the parts are told and no whole. A scale bar's length may be
+ * off by half a line's width at either end; the range covers that too. Views are taken to show
  * different sides: what two of them show counts twice.
  *
  * Not covered by any range: what could not be seen, surfaces that the photo shows at a slant

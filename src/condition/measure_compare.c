@@ -17,8 +17,8 @@ struct rows {
 static const char *const share_key[] = {
     "individual", "element", "view", "substance", "how", NULL
 };
-static const char *const surface_key[] = { "individual",  "element", "view", "surface",
-                                           "onSubstance", "how",     NULL };
+static const char *const surface_key[] = { "individual", "element", "view", "surface",
+                                           "on",         "how",     NULL };
 static const char *const join_key[] = { "through", "cause", "adhesive", NULL };
 static const char *const share_numbers[] = { "percent", "low", "high", "n", NULL };
 static const char *const join_numbers[] = { "count", "lengthMm", "widestGapMm", NULL };

@@ -41,10 +41,17 @@ static mb_json *row_of(mb_arena *arena, mb_json *rows, const struct mb_tally *ta
     return row;
 }
 
+/* Rows hold texts, whole numbers too. */
+static void put_whole(mb_arena *arena, mb_json *object, const char *name, uint64_t number)
+{
+    mb_json_put_text(arena, object, name,
+                     mb_arena_printf(arena, "%llu", (unsigned long long)number));
+}
+
 static void put_how(mb_arena *arena, mb_json *row, const struct mb_tally *tally)
 {
     mb_json_put_text(arena, row, "how", mb_how_words[tally->how]);
-    mb_json_put_int(arena, row, "n", (int64_t)tally->n);
+    put_whole(arena, row, "n", tally->n);
 }
 
 /* ---- rows ------------------------------------------------------------------------------------ */
@@ -73,7 +80,7 @@ static void surface_rows(mb_arena *arena, mb_json *rows, const struct mb_tally *
                 continue;
             row = row_of(arena, rows, tally);
             mb_json_put_text(arena, row, "surface", mb_surface_words[f]);
-            mb_json_put_text(arena, row, "onSubstance", mb_substance_words[s]);
+            mb_json_put_text(arena, row, "on", mb_substance_words[s]);
             put_share(arena, row, &tally->surface_on[f][s]);
             mb_json_put_text(arena, row, "how", mb_how_words[tally->how]);
         }
@@ -90,7 +97,7 @@ static void estimate_row(mb_arena *arena, mb_json *shares, mb_json *surfaces,
     if (one->of_surface) {
         mb_json_put_text(arena, row, "surface", mb_surface_words[one->surface]);
         if (one->on_substance)
-            mb_json_put_text(arena, row, "onSubstance", mb_substance_words[one->substance]);
+            mb_json_put_text(arena, row, "on", mb_substance_words[one->substance]);
         mb_json_put_text(arena, row, "extent", mb_extent_words[one->extent]);
     } else {
         mb_json_put_text(arena, row, "substance", mb_substance_words[one->substance]);
@@ -107,7 +114,7 @@ static mb_json *join_rows(mb_arena *arena, const struct mb_measured *measured)
         mb_json *row = mb_json_add(rows, mb_json_object(arena));
 
         mb_json_put_text(arena, row, "through", mb_through_words[group->through]);
-        mb_json_put_int(arena, row, "count", (int64_t)group->count);
+        put_whole(arena, row, "count", group->count);
         /* The length of some of them would read as that of all. */
         if (group->without_mm == 0)
             put_amount(arena, row, "lengthMm", group->mm);

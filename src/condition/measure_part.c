@@ -82,43 +82,59 @@ static bool empty(const struct work *w, const mb_geom *a)
     return w->rc != MB_OK || mb_geom_empty(a);
 }
 
+/* Frees what was made since the mark. */
+static void release(struct work *w, size_t mark)
+{
+    while (w->count > mark)
+        mb_geom_free(w->made[--w->count]);
+}
+
+/* Frees what was made since the mark, except one shape of them. */
+static mb_geom *release_but(struct work *w, size_t mark, mb_geom *kept)
+{
+    size_t left = mark;
+
+    for (size_t i = mark; i < w->count; i++) {
+        if (w->made[i] == kept)
+            w->made[left++] = kept;
+        else
+            mb_geom_free(w->made[i]);
+    }
+    w->count = left;
+    return kept;
+}
+
 /* ---- one outline ----------------------------------------------------------------------------- */
+
+/* The substances, and what no region covers. */
+enum { LEFT_OVER = MB_SUBSTANCES, FIELDS };
 
 struct field {
     struct work *w;
-    double half; /* of the drawn line */
-    mb_geom *nothing;
+    double half;                      /* of the drawn line */
+    enum mb_substance uncovered;      /* what LEFT_OVER counts as */
     mb_geom *outline, *small, *large; /* E, E-, E+ */
     double area_small, area_large;
-    mb_geom *settled[MB_SUBSTANCES]; /* as drawn, nothing twice */
-    mb_geom *may[MB_SUBSTANCES];     /* where it may be */
-    mb_geom *surely[MB_SUBSTANCES];  /* where nothing else may be */
+    mb_geom *settled[FIELDS]; /* as drawn, nothing twice; NULL: none */
+    mb_geom *may[FIELDS];     /* where it may be; NULL: nowhere */
+    /* The fields by precedence, LEFT_OVER behind what it counts as: so each substance and each sum
+     * is one run of them. */
+    size_t order[FIELDS];
+    mb_geom *without_first[FIELDS + 1]; /* [i]: E+ without the places of fields 0 to i - 1 */
+    mb_geom *without_last[FIELDS + 1];  /* [i]: E+ without the places of fields i to the last */
 };
 
-/* U+ within E+, for a region that lies in E. */
-static mb_geom *grown(struct field *f, const mb_geom *region)
-{
-    struct work *w = f->w;
-
-    return empty(w, region) ? f->nothing : common(w, widen(w, region, f->half), f->large);
-}
-
-/* E+ without (E without U)+: shrunk, except where the region reaches the edge of the outline. */
-static mb_geom *core(struct field *f, const mb_geom *region)
-{
-    struct work *w = f->w;
-    mb_geom *rest;
-
-    if (empty(w, region))
-        return f->nothing;
-    rest = without(w, f->outline, region);
-    return empty(w, rest) ? f->large : without(w, f->large, widen(w, rest, f->half));
-}
+/* Fields from `from` to `to` - 1 of the order. */
+struct run {
+    size_t from, to;
+};
 
 static enum mb_rc begin(struct field *f, struct work *w, const struct mb_site *site)
 {
-    *f = (struct field){ .w = w, .half = site->view->line_px / 2, .outline = site->outline };
-    f->nothing = unite(w, NULL, 0);
+    *f = (struct field){ .w = w,
+                         .half = site->view->line_px / 2,
+                         .uncovered = site->uncovered,
+                         .outline = site->outline };
     f->small = widen(w, f->outline, -f->half);
     f->large = widen(w, f->outline, f->half);
     f->area_small = area(w, f->small);
@@ -141,61 +157,133 @@ static bool is_seam(struct field *f, const mb_geom *gap)
     return area(w, gap) < SEAM_SHARE * area(w, f->outline) && empty(w, widen(w, gap, -f->half));
 }
 
-/* Goes through the substances by precedence: what is settled, where each may be. */
+/* E+ without (what is left of E)+: surely covered by the regions so far. It reaches E+ where they
+ * reach the edge of the outline. */
+static mb_geom *surely_covered(struct field *f, const mb_geom *left)
+{
+    struct work *w = f->w;
+
+    return empty(w, left) ? f->large : without(w, f->large, widen(w, left, f->half));
+}
+
+/* One substance, in the order of precedence. left: what no region before it covers. */
+static void settle_one(struct field *f, enum mb_substance s, const mb_geom *drawn,
+                       const mb_geom *left, const mb_geom *covered, struct mb_part_areas *out)
+{
+    struct work *w = f->w;
+    mb_geom *region, *may;
+    size_t mark;
+
+    f->settled[s] = common(w, drawn, left);
+    mark = w->count;
+    region = common(w, drawn, f->outline);
+    out->twice += area(w, region) - area(w, f->settled[s]);
+    out->there[s] = area(w, f->settled[s]) > DUST_SHARE * f->area_small;
+    may = empty(w, region) ? region : common(w, widen(w, region, f->half), f->large);
+    if (covered)
+        may = without(w, may, covered);
+    f->may[s] = release_but(w, mark, may);
+}
+
 static void settle(struct field *f, const struct mb_site *site, struct mb_part_areas *out)
 {
     struct work *w = f->w;
-    mb_geom *before = f->nothing, *before_core = f->nothing, *gap;
-    double drawn = 0;
+    mb_geom *left = f->outline, *covered = NULL;
 
     for (size_t i = 0; i < MB_SUBSTANCES; i++) {
         enum mb_substance s = mb_substance_precedence[i];
-        mb_geom *region = f->nothing;
+        size_t mark;
 
-        f->settled[s] = f->may[s] = f->nothing;
         if (!site->substance[s])
             continue;
-        region = common(w, site->substance[s], f->outline);
-        drawn += area(w, region);
-        f->settled[s] = without(w, region, before);
-        f->may[s] = without(w, grown(f, region), before_core);
-        before = unite(w, (mb_geom *[]){ before, region }, 2);
-        before_core = core(f, before);
-        out->there[s] = area(w, f->settled[s]) > DUST_SHARE * f->area_small;
+        settle_one(f, s, site->substance[s], left, covered, out);
+        left = without(w, left, site->substance[s]);
+        mark = w->count;
+        covered = release_but(w, mark, surely_covered(f, left));
     }
-    out->twice = drawn - area(w, before);
-    gap = without(w, f->outline, before);
-    if (is_seam(f, gap))
+    if (is_seam(f, left))
         return;
-    out->there[site->uncovered] = true;
-    f->settled[site->uncovered] = unite(w, (mb_geom *[]){ f->settled[site->uncovered], gap }, 2);
-    gap = without(w, f->large, before_core);
-    f->may[site->uncovered] = unite(w, (mb_geom *[]){ f->may[site->uncovered], gap }, 2);
+    out->there[f->uncovered] = true;
+    f->settled[LEFT_OVER] = left;
+    f->may[LEFT_OVER] = covered ? without(w, f->large, covered) : f->large;
 }
 
-/* The union of the places where one of the substances may be that `wanted` chooses. */
-static mb_geom *may_be(struct field *f, const bool *wanted)
+/* ---- areas ----------------------------------------------------------------------------------- */
+
+static bool is_of(const struct field *f, size_t field, const bool *wanted)
 {
-    mb_geom *parts[MB_SUBSTANCES];
+    return field == LEFT_OVER ? wanted[f->uncovered] : wanted[field];
+}
+
+static void put_in_order(struct field *f)
+{
+    struct work *w = f->w;
     size_t count = 0;
 
-    for (size_t s = 0; s < MB_SUBSTANCES; s++)
-        if (wanted[s] && !empty(f->w, f->may[s]))
-            parts[count++] = f->may[s];
-    return count == 1 ? parts[0] : unite(f->w, parts, count);
+    for (size_t i = 0; i < MB_SUBSTANCES; i++) {
+        f->order[count++] = mb_substance_precedence[i];
+        if (mb_substance_precedence[i] == f->uncovered)
+            f->order[count++] = LEFT_OVER;
+    }
+    f->without_first[0] = f->without_last[FIELDS] = f->large;
+    for (size_t i = 0; i < FIELDS; i++) {
+        const mb_geom *may = f->may[f->order[i]];
+        f->without_first[i + 1] = may ? without(w, f->without_first[i], may) : f->without_first[i];
+    }
+    for (size_t i = FIELDS; i > 0; i--) {
+        const mb_geom *may = f->may[f->order[i - 1]];
+        f->without_last[i - 1] = may ? without(w, f->without_last[i], may) : f->without_last[i];
+    }
 }
 
-static mb_geom *surely_is(struct field *f, const bool *wanted)
+static struct run run_of(const struct field *f, const bool *wanted)
 {
-    bool others[MB_SUBSTANCES];
+    struct run run = { 0, FIELDS };
 
-    for (size_t s = 0; s < MB_SUBSTANCES; s++)
-        others[s] = !wanted[s];
-    return without(f->w, f->large, may_be(f, others));
+    while (run.from < FIELDS && !is_of(f, f->order[run.from], wanted))
+        run.from++;
+    while (run.to > run.from && !is_of(f, f->order[run.to - 1], wanted))
+        run.to--;
+    return run;
 }
 
+/* Where nothing else may be. */
+static mb_geom *surely_is(struct field *f, struct run run)
+{
+    if (run.from == 0)
+        return f->without_last[run.to];
+    if (run.to == FIELDS)
+        return f->without_first[run.from];
+    return common(f->w, f->without_first[run.from], f->without_last[run.to]);
+}
+
+static mb_geom *cannot_be(struct field *f, struct run run)
+{
+    mb_geom *rest = f->large;
+
+    if (run.from == 0)
+        return f->without_first[run.to];
+    if (run.to == FIELDS)
+        return f->without_last[run.from];
+    for (size_t i = run.from; i < run.to; i++)
+        if (f->may[f->order[i]])
+            rest = without(f->w, rest, f->may[f->order[i]]);
+    return rest;
+}
+
+static double drawn_as(const struct field *f, const bool *wanted)
+{
+    double sum = 0;
+
+    for (size_t i = 0; i < FIELDS; i++)
+        if (f->settled[i] && is_of(f, i, wanted))
+            sum += area(f->w, f->settled[i]);
+    return sum;
+}
+
+/* From where it surely is, and where it cannot be. */
 static struct mb_areas ends(struct field *f, double drawn, const mb_geom *surely,
-                            const mb_geom *may)
+                            const mb_geom *cannot)
 {
     struct work *w = f->w;
 
@@ -203,9 +291,20 @@ static struct mb_areas ends(struct field *f, double drawn, const mb_geom *surely
         .drawn = drawn,
         .sure_in = area(w, common(w, surely, f->small)),
         .sure_out = f->area_large - area(w, surely),
-        .may_in = area(w, may),
-        .may_out = f->area_small - area(w, common(w, may, f->small)),
+        .may_in = f->area_large - area(w, cannot),
+        .may_out = area(w, common(w, cannot, f->small)),
     };
+}
+
+static struct mb_areas measure_wanted(struct field *f, const bool *wanted)
+{
+    size_t mark = f->w->count;
+    struct run run = run_of(f, wanted);
+    mb_geom *surely = surely_is(f, run), *cannot = cannot_be(f, run);
+    struct mb_areas areas = ends(f, drawn_as(f, wanted), surely, cannot);
+
+    release(f->w, mark);
+    return areas;
 }
 
 static void measure_substances(struct field *f, struct mb_part_areas *out)
@@ -214,18 +313,18 @@ static void measure_substances(struct field *f, struct mb_part_areas *out)
         bool wanted[MB_SUBSTANCES] = { false };
 
         wanted[s] = true;
-        f->surely[s] = empty(f->w, f->may[s]) ? f->nothing : surely_is(f, wanted);
-        out->substance[s] = ends(f, area(f->w, f->settled[s]), f->surely[s], f->may[s]);
+        if (out->there[s])
+            out->substance[s] = measure_wanted(f, wanted);
     }
     for (size_t sum = 0; sum < MB_SUMS; sum++) {
-        bool wanted[MB_SUBSTANCES];
-        double drawn = 0;
+        bool wanted[MB_SUBSTANCES], there = false;
 
         for (size_t s = 0; s < MB_SUBSTANCES; s++) {
             wanted[s] = mb_substance_sum((enum mb_substance)s) == (enum mb_sum)sum;
-            drawn += wanted[s] ? area(f->w, f->settled[s]) : 0;
+            there = there || (wanted[s] && out->there[s]);
         }
-        out->sum[sum] = ends(f, drawn, surely_is(f, wanted), may_be(f, wanted));
+        if (there)
+            out->sum[sum] = measure_wanted(f, wanted);
     }
 }
 
@@ -239,24 +338,82 @@ static void hand_out(struct field *f, const mb_geom *geom, struct mb_shape *out)
     out->at = polygons;
 }
 
+/* ---- surfaces -------------------------------------------------------------------------------- */
+
+struct coat {
+    mb_geom *region, *surely, *may, *cannot;
+};
+
+static void measure_on(struct field *f, const struct coat *coat, enum mb_substance s,
+                       struct mb_areas *out)
+{
+    struct work *w = f->w;
+    size_t mark = w->count;
+    bool wanted[MB_SUBSTANCES] = { false };
+    mb_geom *surely, *may;
+    struct run run;
+    double drawn = 0;
+
+    wanted[s] = true;
+    for (size_t i = 0; i < FIELDS; i++)
+        if (f->settled[i] && is_of(f, i, wanted))
+            drawn += area(w, common(w, coat->region, f->settled[i]));
+    run = run_of(f, wanted);
+    surely = common(w, coat->surely, surely_is(f, run));
+    may = without(w, coat->may, cannot_be(f, run));
+    *out = ends(f, drawn, surely, without(w, f->large, may));
+    release(w, mark);
+}
+
 static void measure_surface(struct field *f, const mb_geom *drawn, size_t surface,
                             struct mb_part_areas *out)
 {
     struct work *w = f->w;
-    mb_geom *region = common(w, drawn, f->outline);
-    mb_geom *may = grown(f, region), *surely = core(f, region);
+    size_t mark = w->count;
+    struct coat coat = { .region = common(w, drawn, f->outline) };
 
-    out->surface_there[surface] = area(w, region) > DUST_SHARE * f->area_small;
-    out->surface[surface] = ends(f, area(w, region), surely, may);
-    hand_out(f, region, &out->settled.surface[surface]);
+    if (!empty(w, coat.region)) {
+        coat.may = common(w, widen(w, coat.region, f->half), f->large);
+        coat.cannot = without(w, f->large, coat.may);
+        coat.surely = surely_covered(f, without(w, f->outline, coat.region));
+        out->surface_there[surface] = area(w, coat.region) > DUST_SHARE * f->area_small;
+        out->surface[surface] = ends(f, area(w, coat.region), coat.surely, coat.cannot);
+        for (size_t s = 0; s < MB_SUBSTANCES; s++)
+            if (out->there[s])
+                measure_on(f, &coat, (enum mb_substance)s, &out->surface_on[surface][s]);
+        hand_out(f, coat.region, &out->settled.surface[surface]);
+    }
+    release(w, mark);
+}
+
+static void hand_out_substances(struct field *f, struct mb_part_areas *out)
+{
+    struct work *w = f->w;
+
     for (size_t s = 0; s < MB_SUBSTANCES; s++) {
-        double both;
+        mb_geom *whole = f->settled[s];
 
-        if (empty(w, f->may[s]))
-            continue;
-        both = area(w, common(w, region, f->settled[s]));
-        out->surface_on[surface][s] =
-            ends(f, both, common(w, surely, f->surely[s]), common(w, may, f->may[s]));
+        if (s == f->uncovered && f->settled[LEFT_OVER])
+            whole = whole ? unite(w, (mb_geom *[]){ whole, f->settled[LEFT_OVER] }, 2)
+                          : f->settled[LEFT_OVER];
+        if (whole)
+            hand_out(f, whole, &out->settled.substance[s]);
+    }
+}
+
+/* What is not there has none of the outline, which counts where parts are put together. */
+static void fill_none(const struct field *f, struct mb_part_areas *out)
+{
+    struct mb_areas none = { .sure_out = f->area_large, .may_out = f->area_small };
+
+    for (size_t s = 0; s < MB_SUBSTANCES; s++)
+        out->substance[s] = none;
+    for (size_t i = 0; i < MB_SUMS; i++)
+        out->sum[i] = none;
+    for (size_t i = 0; i < MB_SURFACES; i++) {
+        out->surface[i] = none;
+        for (size_t s = 0; s < MB_SUBSTANCES; s++)
+            out->surface_on[i][s] = none;
     }
 }
 
@@ -265,23 +422,22 @@ enum mb_rc mb_measure_part(mb_arena *arena, mb_geoms *geoms, const struct mb_sit
 {
     struct work w = { .arena = arena, .geoms = geoms, .rc = MB_OK, .err = err };
     struct field f;
-    enum mb_rc rc = begin(&f, &w, site);
 
-    if (rc == MB_OK) {
+    if (begin(&f, &w, site) == MB_OK) {
         out->n = site->regions + 1;
         out->area = area(&w, f.outline);
         out->area_small = f.area_small;
         out->area_large = f.area_large;
+        fill_none(&f, out);
         settle(&f, site, out);
+        put_in_order(&f);
         measure_substances(&f, out);
         for (size_t i = 0; i < MB_SURFACES; i++)
             if (site->surface[i])
                 measure_surface(&f, site->surface[i], i, out);
         hand_out(&f, f.outline, &out->settled.outline);
-        for (size_t s = 0; s < MB_SUBSTANCES; s++)
-            hand_out(&f, f.settled[s], &out->settled.substance[s]);
+        hand_out_substances(&f, out);
     }
-    for (size_t i = 0; i < w.count; i++)
-        mb_geom_free(w.made[i]);
+    release(&w, 0);
     return w.rc;
 }

@@ -329,6 +329,19 @@ static enum mb_rc check_view(const struct mb_view *view, struct mb_error *err)
     return MB_OK;
 }
 
+/* Where there is more than one animal, the reader must be told how they came together. */
+static enum mb_rc check_individuals(const struct mb_outlines *all, struct mb_error *err)
+{
+    for (const struct mb_individual *one = all->individuals; one; one = one->next)
+        if (all->individual_count > 1 && !*one->association)
+            return mb_fail(err, MB_REFUSED,
+                           "individual '%s': it does not say how it belongs with the others "
+                           "(association: %s; %s; %s; %s)",
+                           one->label, mb_association_words[0], mb_association_words[1],
+                           mb_association_words[2], mb_association_words[3]);
+    return MB_OK;
+}
+
 static enum mb_rc check_all(mb_arena *arena, const struct mb_outlines_given *given,
                             struct mb_outlines *all, struct mb_error *err)
 {
@@ -338,6 +351,8 @@ static enum mb_rc check_all(mb_arena *arena, const struct mb_outlines_given *giv
         return mb_fail(err, MB_REFUSED, "there is no view in it");
     for (const struct mb_view *view = all->views; view && rc == MB_OK; view = view->next)
         rc = check_view(view, err);
+    if (rc == MB_OK)
+        rc = check_individuals(all, err);
     if (rc != MB_OK)
         return rc;
     if (all->not_examined_count == 0 && given && given->not_examined_count > 0) {

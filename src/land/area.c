@@ -9,6 +9,8 @@
  * parallel stands off its chord by L^2 tan(lat) / 8R, and L is 0.002 degrees times cos(lat), so at
  * most 0.5 mm; other directions stay below 1 mm. */
 #define EDGE_MAX_DEGREES 0.002
+/* A distance to the edge that may be off by more is looked at closer. */
+#define DOUBT_M 0.001
 
 struct mb_area {
     mb_earth *earth;
@@ -268,6 +270,44 @@ static enum mb_rc check_question(const mb_area *area, struct mb_latlon at, doubl
     return MB_OK;
 }
 
+/* The projection stretches lengths by one part in (c / 2R)^2 at the distance c from its middle, so
+ * the place that is nearest on it may be farther on the ground than another by so much. */
+static double doubt_m(const struct mb_area *area, struct mb_latlon at, double distance_m)
+{
+    double c;
+    mb_earth_inverse(&mb_ellipsoid_wgs84, area->middle, at, &c, NULL, NULL);
+    c += distance_m;
+    double half = fmin(c / (2 * mb_ellipsoid_wgs84.a_m), 1.5);
+    return distance_m * tan(half) * tan(half);
+}
+
+/* Looks for the nearest place on a plane round the point, on which distances from it are true. */
+static enum mb_rc look_closer(const mb_area *area, struct mb_latlon at, struct mb_xy on_map,
+                              struct mb_area_answer *out, struct mb_error *err)
+{
+    struct round round = { area, at, curvature_radius_m(at.lat) };
+    double reach = 1.5 * out->distance_m + 1, flat;
+    struct mb_box box = { on_map.x - reach, on_map.y - reach, on_map.x + reach, on_map.y + reach };
+    struct mb_xy near;
+    mb_geom *some = NULL, *laid = NULL;
+    enum mb_rc rc = mb_geom_clip(area->edge, box, &some, err);
+    if (rc == MB_OK)
+        rc = mb_geom_moved(some, lay_round, &round, &laid, err);
+    if (rc == MB_OK && !mb_geom_empty(laid))
+        rc = mb_geom_nearest(laid, (struct mb_xy){ 0, 0 }, &near, &flat, err);
+    if (rc == MB_OK && !mb_geom_empty(laid)) {
+        double far = 2 * round.radius_m * asin(fmin(flat / (2 * round.radius_m), 1));
+        if (far < out->distance_m) {
+            out->distance_m = far;
+            out->azimuth = atan2(near.x, near.y) * 180 / M_PI;
+            mb_earth_direct(&mb_ellipsoid_wgs84, at, out->azimuth, far, &out->nearest, NULL);
+        }
+    }
+    mb_geom_free(some);
+    mb_geom_free(laid);
+    return rc;
+}
+
 /* Where the bare point is, and how far the edge is from it. */
 static enum mb_rc look_at_point(const mb_area *area, struct mb_latlon at, struct mb_xy on_map,
                                 struct mb_area_answer *out, struct mb_error *err)
@@ -283,13 +323,15 @@ static enum mb_rc look_at_point(const mb_area *area, struct mb_latlon at, struct
     if (!mb_plane_back(area->plane, near.x, near.y, &out->nearest))
         return mb_fail(err, MB_UNABLE, "the nearest edge cannot be taken back to the ground");
     mb_earth_inverse(&mb_ellipsoid_wgs84, at, out->nearest, &out->distance_m, &out->azimuth, NULL);
+    if (doubt_m(area, at, out->distance_m) > DOUBT_M)
+        rc = look_closer(area, at, on_map, out, err);
     if (out->azimuth < 0)
         out->azimuth += 360;
     if (out->distance_m <= MB_AREA_TOUCH_M)
         out->centre = MB_AREA_STRADDLING;
     else
         out->centre = side == MB_GEOM_INSIDE ? MB_AREA_INSIDE : MB_AREA_OUTSIDE;
-    return MB_OK;
+    return rc;
 }
 
 enum mb_rc mb_area_place(const mb_area *area, struct mb_latlon at, double radius_m,

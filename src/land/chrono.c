@@ -169,7 +169,8 @@ static enum mb_rc unknown_name(mb_arena *arena, const mb_chrono *chart, struct m
         return mb_fail(err, MB_REFUSED, "the chart (%s) has no \"%.*s\"; use %s", chart->version,
                        MB_STR_ARG(name), instead);
     if (nearest)
-        return mb_fail(err, MB_REFUSED, "the chart (%s) has no \"%.*s\"; did you mean %s?",
+        return mb_fail(err, MB_REFUSED, "the chart (%s) has no \"%.*s\"; did you mean %s? A regional name is kept with the "
+                       "zone",
                        chart->version, MB_STR_ARG(name), nearest);
     return mb_fail(err, MB_REFUSED,
                    "the chart (%s) has no \"%.*s\"; write a stage, series or system of it, or an "

@@ -72,10 +72,12 @@ static int fraction(struct mb_str rest, size_t *len)
     } known[] = { { "1/2", 2 },    { "1/4", 1 },    { "3/4", 3 }, { "\u00bd", 2 },
                   { "\u00bc", 1 }, { "\u00be", 3 }, { "/2", 2 },  { "/4", 1 } };
     for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        if (!mb_str_starts(rest, known[i].text))
+            continue;
         *len = strlen(known[i].text);
-        bool ends = rest.len == *len || !isdigit((unsigned char)rest.at[*len]) ||
-                    (unsigned char)known[i].text[0] > 127;
-        if (mb_str_starts(rest, known[i].text) && ends)
+        /* 1/20 is no half; behind the characters for fractions digits may follow. */
+        if ((unsigned char)known[i].text[0] > 127 || rest.len == *len ||
+            !isdigit((unsigned char)rest.at[*len]))
             return known[i].quarters;
     }
     return 0;
@@ -90,7 +92,9 @@ static enum mb_rc cut(struct reader *r)
         size_t len = 1;
         struct token token = { .kind = OTHER, .close = close };
         int quarters = fraction(rest, &len);
-        if (strchr(" \t\r.:()-", c)) {
+        bool in_word = c == '&' && i > 0 && isalpha((unsigned char)r->all.at[i - 1]) &&
+                       rest.len > 1 && isalpha((unsigned char)rest.at[1]); /* B&M */
+        if (strchr(" \t\r.:()-", c) || in_word) {
             i++;
             close = false;
             continue;

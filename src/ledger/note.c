@@ -7,6 +7,7 @@
 
 #define DASH "\xE2\x80\x94 " /* em dash and a space begin a signature line */
 #define DASH_LEN 4
+#define VKEY_MAX 4096 /* characters; keys of types that we do not know can be long */
 
 /* Unicode spaces (White_Space property), which no key name may hold. */
 static bool is_space(uint32_t c)
@@ -75,24 +76,24 @@ static bool read_id(struct mb_str hex, uint32_t *out)
 enum mb_rc mb_vkey_read(struct mb_str text, struct mb_vkey *out, struct mb_error *err)
 {
     struct mb_str name, rest, hex, tail;
-    uint8_t bytes[64];
+    uint8_t bytes[VKEY_MAX];
     size_t len;
     uint32_t id;
 
-    if (text.len > 400 || !mb_str_cut(text, '+', &name, &rest)
+    if (text.len > VKEY_MAX || !mb_str_cut(text, '+', &name, &rest)
         || !mb_str_cut(rest, '+', &hex, &tail) || !mb_key_name_ok(name) || !read_id(hex, &id)
-        || tail.len > 80 || !mb_b64_read(tail, bytes, &len) || len < 1)
+        || !mb_b64_read(tail, bytes, &len) || len < 1)
         return mb_fail(err, MB_REFUSED, "'%.*s' is no verifier key (name+hash+base64)",
-                       MB_STR_ARG(text));
+                       text.len > 200 ? 200 : (int)text.len, text.at);
+    if (key_id(name, bytes[0], bytes + 1, len - 1) != id)
+        return mb_fail(err, MB_REFUSED, "the key '%.*s' does not have the hash that it states",
+                       MB_STR_ARG(name));
     if (bytes[0] != MB_VKEY_LOG && bytes[0] != MB_VKEY_WITNESS)
         return mb_fail(err, MB_UNABLE,
                        "the key '%.*s' is of type %02x, which this program does not know",
                        MB_STR_ARG(name), bytes[0]);
     if (len != 33)
         return mb_fail(err, MB_REFUSED, "the key '%.*s' is not 32 bytes long", MB_STR_ARG(name));
-    if (key_id(name, bytes[0], bytes + 1, 32) != id)
-        return mb_fail(err, MB_REFUSED, "the key '%.*s' does not have the hash that it states",
-                       MB_STR_ARG(name));
     *out = (struct mb_vkey){ .name = name, .id = id, .type = bytes[0] };
     memcpy(out->key.b, bytes + 1, 32);
     return MB_OK;

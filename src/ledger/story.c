@@ -1,8 +1,10 @@
 #include "story.h"
 
 #include <stdlib.h>
+#include <stdio.h>
 #include <string.h>
 
+#include "asset.h"
 #include "text.h"
 
 /* What corrections do is worked out anew when it is asked for after an entry was added: a void of a
@@ -29,8 +31,10 @@ mb_story *mb_story_new(mb_arena *arena)
 
 bool mb_correction_own(struct mb_str name)
 {
-    static const char *const own[] = { "target", "action",      "changesFacts", "why",
-                                       "movedTo", "explanation", "batch" };
+    static const char *const own[] = { "target",  "action",      "changesFacts",
+                                       "why",     "movedTo",     "explanation",
+                                       "explanationForSale",     "explanationForScience",
+                                       "explanationForLand",     "batch" };
 
     for (size_t i = 0; i < sizeof own / sizeof *own; i++)
         if (mb_str_is(name, own[i]))
@@ -38,11 +42,23 @@ bool mb_correction_own(struct mb_str name)
     return false;
 }
 
+bool mb_kind_is_known(struct mb_str kind)
+{
+    char path[64];
+
+    /* common.json holds the fields that kinds share and is none itself */
+    if (kind.len > 40 || mb_str_is(kind, "common"))
+        return false;
+    snprintf(path, sizeof path, "kinds/%.*s.json", MB_STR_ARG(kind));
+    return mb_asset_find(path) != NULL;
+}
+
 bool mb_kind_is_final(struct mb_str kind)
 {
     static const char *const final[] = { "founding",    "checkpoint-key", "key-enrolment",
                                          "key-retirement", "certificate",  "withdrawal",
-                                         "countersign", "division",       "joining" };
+                                         "countersign", "division",       "joining",
+                                         "erasure" };
 
     for (size_t i = 0; i < sizeof final / sizeof *final; i++)
         if (mb_str_is(kind, final[i]))

@@ -7,7 +7,7 @@
  * the target; a null takes the field away. The newest replacement counts. Voiding: the target says
  * nothing any more. Both stay visible. A correction can itself be voided by a later one, and then
  * changes nothing. Entries of the kinds founding, key-*, checkpoint-key, certificate, withdrawal,
- * countersign, division, joining and correction's "change fields" on them are never changed.
+ * countersign, division, joining and erasure are never changed.
  */
 #ifndef MB_STORY_H
 #define MB_STORY_H
@@ -43,6 +43,8 @@ const mb_json *mb_told_field(const struct mb_told *told, const char *name, int64
 
 /* The fields of a correction that are about the correction itself. */
 bool mb_correction_own(struct mb_str name);
+/* True for the kinds of schema/kinds. */
+bool mb_kind_is_known(struct mb_str kind);
 /* Kinds that no correction may touch. */
 bool mb_kind_is_final(struct mb_str kind);
 

@@ -3,7 +3,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "asset.h"
 #include "text.h"
 
 #define SALT_MIN 22 /* characters of base64url: 128 bits */
@@ -263,9 +262,7 @@ static void check_kinds(struct mb_bundle_check *check)
     for (size_t i = 0; i < check->bundle->count; i++) {
         const struct mb_bundle_entry *e = &check->bundle->entries[i];
 
-        if (!e->readable
-            || mb_asset_find(mb_arena_printf(check->arena, "kinds/%.*s.json",
-                                             MB_STR_ARG(e->entry.kind))))
+        if (!e->readable || mb_kind_is_known(e->entry.kind))
             continue;
         if (mb_json_true(mb_entry_open(&e->entry, "changes")))
             mb_find(check->findings, MB_F_UNKNOWN_CHANGE, e->entry.sub, e->index,

@@ -6,14 +6,13 @@
  */
 #include "verify_log.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "asset.h"
 #include "crew.h"
 #include "fileio.h"
 #include "sha256.h"
+#include "story.h"
 #include "text.h"
 
 enum { BATCH = 1024, PIECE = 64, PIECES = BATCH / PIECE, BATCHES = 2 };
@@ -412,10 +411,7 @@ static uint64_t index_row(const struct judge *judge, struct mb_str sub, int64_t 
 
 static void judge_kind(struct judge *judge, const struct row *row)
 {
-    char path[64];
-    int len = snprintf(path, sizeof path, "kinds/%.*s.json", MB_STR_ARG(row->entry.kind));
-
-    if (len < 0 || mb_asset_find(path))
+    if (mb_kind_is_known(row->entry.kind))
         return;
     mb_find(judge->check->findings,
             mb_json_true(mb_entry_open(&row->entry, "changes")) ? MB_F_UNKNOWN_CHANGE

@@ -64,8 +64,9 @@ static inline void mb_canvas_close_auto(mb_canvas **canvas)
 }
 #define MB_CANVAS_AUTO __attribute__((cleanup(mb_canvas_close_auto)))
 
-/* Drops what the libraries keep for the whole process (fonts). Only when no canvas is open and no
- * other thread draws; drawing afterwards works again, but pays for looking up the fonts. */
+/* Drops this thread's fonts, at the end of the program or between tests; drawing afterwards works
+ * again, but pays for looking them up. What fontconfig and cairo keep besides is left to the end of
+ * the process: their own ways of dropping it abort where a font is still in use anywhere. */
 void mb_canvas_shutdown(void);
 
 /* Everything between push and pop is drawn around (x, y) as the origin, turned clockwise; the clip

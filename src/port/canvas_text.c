@@ -2,7 +2,6 @@
 
 #include <math.h>
 
-#include <fontconfig/fontconfig.h>
 #include <pango/pangocairo.h>
 
 #include "canvas_priv.h"
@@ -57,8 +56,6 @@ void mb_canvas_close_text(mb_canvas *canvas)
 void mb_canvas_shutdown(void)
 {
     pango_cairo_font_map_set_default(NULL);
-    cairo_debug_reset_static_data();
-    FcFini();
 }
 
 PangoFontDescription *mb_canvas_font(const struct mb_type *type)

@@ -35,16 +35,18 @@ static void set(struct job *j, qpdf_oh dict, const char *key, qpdf_oh value)
     qpdf_oh_replace_key(j->q, dict, key, value);
 }
 
+/* 2026-05-02T14:00:00Z as ISO 32000-2, 7.9.4 wants it. */
 static const char *pdf_date(mb_arena *arena, int64_t seconds)
 {
     const char *moment = mb_moment_write(arena, seconds);
-    char *date = mb_arena_copy(arena, "D:", strlen(moment) + 3);
-    char *to = date + 2;
+    char *date = mb_arena_get(arena, strlen(moment) + 3);
+    char *to = date;
 
+    *to++ = 'D';
+    *to++ = ':';
     for (; *moment; moment++)
         if (*moment != '-' && *moment != ':' && *moment != 'T')
             *to++ = *moment;
-    *to = 0;
     return date;
 }
 

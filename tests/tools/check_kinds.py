@@ -30,8 +30,8 @@ field   name, title, type, class, required: yes | answer (one of `answers` will 
 types   text, date, decimal, integer, choice, ref, entry ({"entry": leaf hash}), hash, digest,
         file, geometry, taxon (Latin name, no author), doi, fraction (1/2), origin, jwk, vkey, jws,
         statement, list, rows.
-As typed: a list is a JSON array, or words parted by commas; rows are a JSON array of records. With
-`or`, the first type that fits.
+As typed: on a command line a list is parted by ` | `, and so are rows, their columns by `; ` as
+column:value; in these files they are JSON. With `or`, the first type that fits.
 """
 import json
 import re
@@ -106,8 +106,6 @@ class Checker(Book):
         if "of" in field and isinstance(field["of"], dict):
             keys(f"{where}: of", field["of"], ["type", "ref", "choices", "vocab", "or"])
             self.check_shape(f"{where}: of", field["of"], beside)
-            if any("," in w for w in field["of"].get("choices") or []):
-                fault(where, "a comma in a word of a list: lists are typed with commas")
         for column in field.get("columns") or []:
             self.check_column(where, field, column)
 
@@ -121,6 +119,9 @@ class Checker(Book):
                     fault(where, f"no vocabulary {field[name]}")
                 else:
                     self.vocabs[field[name]]["used"] = True
+        for word in sorted(self.words(field)):
+            if re.search(r" \| |;", str(word)):
+                fault(where, f"{word!r} holds what parts words when they are typed")
         if len(set(field.get("choices") or [])) != len(field.get("choices") or []):
             fault(where, "a choice stands twice")
         for word in set(field.get("choices") or []) & self.words({"vocab": field.get("vocab")}):
@@ -330,12 +331,11 @@ class Checker(Book):
         if kind not in ("list", "rows") or text in field.get("answers", []) \
                 or text in field.get("choices", []):
             return text
-        if text.startswith("["):
-            try:
-                return json.loads(text)
-            except ValueError:
-                return text
-        return text.split(",") if kind == "list" else text
+        parts = [part.strip() for part in text.split(" | ")]
+        if kind == "list":
+            return parts
+        cells = [[cell.partition(":") for cell in part.split(";")] for part in parts]
+        return [{name.strip(): word.strip() for name, _, word in row} for row in cells]
 
     def holds(self, test, fields, given):
         """Whether an `if` holds for the values given, defaults included."""
@@ -392,7 +392,8 @@ class Checker(Book):
     # ---- all of them -----------------------------------------------------------------------------
 
     def check_correction(self):
-        """A correction carries fields of other kinds: its own names must be none of theirs."""
+        """A correction carries fields of other kinds: its own names must be none of theirs, but for
+        the batch, which nobody corrects."""
         value = self.kinds.get("correction")
         if value is None:
             fault("kinds", "no correction.json")
@@ -404,7 +405,7 @@ class Checker(Book):
         for kind in self.kinds:
             if kind in value.get("notFor", []):
                 continue
-            for name in sorted(own & set(self.fields(kind))):
+            for name in sorted(own & set(self.fields(kind)) - {"batch"}):
                 fault(f"kinds/{kind}.json", f"{name} is a field of correction itself")
 
     def check_common(self):

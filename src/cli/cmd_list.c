@@ -1,0 +1,65 @@
+#include <markerbed/show.h>
+
+#include <string.h>
+
+#include "command.h"
+#include "lists.h"
+#include "text.h"
+#include "wording.h"
+
+const char *const list_names[] = { "specimens",   "lots",       "sites",   "horizons",
+                                   "permissions", "parties",    "field-days", "dealings",
+                                   "places",      "certificates", "keys",  "kinds",
+                                   NULL };
+
+static enum mb_rc run(struct call *call, struct mb_error *err)
+{
+    const char *what = call->word_count > 0 ? call->words[0] : "specimens", *nearest;
+    size_t count = 0;
+    bool known = false;
+
+    for (; list_names[count] != NULL; count++)
+        known |= strcmp(list_names[count], what) == 0;
+    if (known)
+        return mb_list(call->ledger, call->arena, what, call_value(call, "as-of"), &call->result,
+                       err);
+    nearest = mb_nearest(mb_str_of(what), list_names, count);
+    return mb_fail(err, MB_REFUSED, "there is no list of \"%s\"; %s%s%s", what,
+                   nearest ? "did you mean \"" : "\"markerbed list --help\" names them",
+                   nearest ? nearest : "", nearest ? "\"?" : "");
+}
+
+static void tell(const struct call *call, const struct screen *screen)
+{
+    const mb_json *rows = mb_json_get(call->result, "rows");
+
+    if (rows == NULL || rows->count == 0) {
+        screen_say(screen, PLAIN, 0, "There are none yet.");
+        return;
+    }
+    screen_table(screen, call->result);
+}
+
+static const char *const usage[] = { "[WHAT]", NULL };
+
+static const struct example examples[] = {
+    { "All pieces, as they stood at the end of May",
+      "markerbed -L lab list specimens --as-of 2026-05-31" },
+    { "What can be recorded", "markerbed -L lab list kinds" },
+    { 0 },
+};
+
+const struct command cmd_list = {
+    .name = "list",
+    .group = "Looking up",
+    .line = "all specimens, lots, sites, parties and so on",
+    .usage = usage,
+    .about = "WHAT is one of specimens (if not said), lots, sites, horizons, permissions, parties,"
+             " field-days, dealings, places, certificates, keys, kinds.",
+    .examples = examples,
+    .flags = NEEDS_LEDGER | TAKES_AS_OF,
+    .words_max = 1,
+    .words = OFFER_CHOICES,
+    .run = run,
+    .tell = tell,
+};

@@ -1,0 +1,326 @@
+#include <markerbed/certificate.h>
+
+#include <string.h>
+
+#include "fileio.h"
+#include "sheet_files.h"
+#include "text.h"
+#include "wording.h"
+
+enum { CERTIFICATE_MAX = 128 << 20 };
+
+/* A preview signs nothing, and printing a page again needs no ledger at all. */
+static unsigned needs(const struct call *call)
+{
+    if (call_has(call, "reprint"))
+        return NAMES_LEDGER;
+    return call_has(call, "preview") ? NEEDS_LEDGER : NEEDS_KEY;
+}
+
+/* ---- what was asked for ---- */
+
+/* A reason stands for all fields before it that have none yet. */
+static enum mb_rc read_withheld(const struct call *call, struct mb_issue *issue,
+                                struct mb_error *err)
+{
+    struct mb_withhold *list = MB_ARRAY(call->arena, call->given_count + 1, struct mb_withhold);
+    size_t count = 0, reasoned = 0;
+
+    for (size_t i = 0; i < call->given_count; i++) {
+        const struct given *given = &call->given[i];
+        if (strcmp(given->option->name, "withhold") == 0)
+            list[count++] = (struct mb_withhold){ given->value, NULL };
+        if (strcmp(given->option->name, "because") != 0)
+            continue;
+        if (reasoned == count)
+            return mb_fail(err, MB_REFUSED,
+                           "--because goes behind the --withhold that it gives the reason for");
+        while (reasoned < count)
+            list[reasoned++].because = given->value;
+    }
+    if (reasoned < count)
+        return mb_fail(err, MB_REFUSED,
+                       "say why %s is withheld: --withhold %s --because \"landowner's request\"",
+                       list[reasoned].field, list[reasoned].field);
+    issue->withhold = list;
+    issue->withhold_count = count;
+    return MB_OK;
+}
+
+static enum mb_rc read_issue(const struct call *call, struct mb_issue *issue, struct mb_error *err)
+{
+    const char *audience = call_value(call, "audience"), *to = call_value(call, "to");
+    const char **specimens = MB_ARRAY(call->arena, call->word_count + 1, const char *);
+
+    if (call->word_count == 0)
+        return mb_fail(err, MB_REFUSED, "name the specimens, as in markerbed sheet 26-0115 --to"
+                                        " bearer");
+    if (to == NULL && !call_has(call, "preview"))
+        return mb_fail(err, MB_REFUSED,
+                       "say with --to who the sheet is for: a party, like --to P011, or --to bearer"
+                       " for whoever holds it");
+    for (size_t i = 0; i < call->word_count; i++)
+        specimens[i] = call_subject(call, "specimen", call->words[i]);
+    *issue = (struct mb_issue){ .specimens = specimens,
+                                .count = call->word_count,
+                                .audience = audience != NULL ? audience : "buyer",
+                                .to = to != NULL ? to : "bearer",
+                                .preview = true };
+    issue->reveal = call_values(call, "reveal", &issue->reveal_count);
+    return read_withheld(call, issue, err);
+}
+
+/* ---- making ---- */
+
+struct making {
+    struct call *call;
+    const struct mb_issue *whole;
+    struct mb_issue *each; /* one for each certificate to be made */
+    struct sheet_files *files;
+    size_t count;
+    mb_json *sheets;
+};
+
+static void divide(struct making *making)
+{
+    const struct mb_issue *whole = making->whole;
+    bool together = call_has(making->call, "together");
+
+    making->count = together ? 1 : whole->count;
+    making->each = MB_ARRAY(making->call->arena, making->count, struct mb_issue);
+    making->files = MB_ARRAY(making->call->arena, making->count, struct sheet_files);
+    for (size_t i = 0; i < making->count; i++) {
+        making->each[i] = *whole;
+        if (!together) {
+            making->each[i].specimens = &whole->specimens[i];
+            making->each[i].count = 1;
+        }
+    }
+}
+
+static void keep(struct making *making, size_t i, const mb_json *issued)
+{
+    mb_arena *arena = making->call->arena;
+    mb_json *sheet = mb_json_add(making->sheets, mb_json_object(arena));
+    mb_json *specimens = mb_json_put(arena, sheet, "specimens", mb_json_array(arena));
+
+    for (size_t s = 0; s < making->each[i].count; s++)
+        mb_json_add_text(arena, specimens, making->each[i].specimens[s]);
+    if (!making->each[i].preview) {
+        mb_json_put_text(arena, sheet, "certificate", making->files[i].certificate);
+        mb_json_put_text(arena, sheet, "sheet", making->files[i].sheet);
+    }
+    MB_JSON_EACH(member, issued)
+        if (!mb_str_is(member->name, "file"))
+            mb_json_put_str(arena, sheet, member->name, mb_json_copy(arena, member));
+}
+
+/* Every one is looked at first, so that a refusal leaves none half way. */
+static enum mb_rc look(struct making *making, struct mb_error *err)
+{
+    struct call *call = making->call;
+    bool preview = call_has(call, "preview");
+    enum mb_rc rc = MB_OK;
+
+    for (size_t i = 0; i < making->count && rc == MB_OK; i++) {
+        const mb_json *issued = NULL;
+        if (!preview)
+            rc = sheet_files_choose(call, making->each[i].specimens[0], making->each[i].count - 1,
+                                    making->count, &making->files[i], err);
+        if (rc == MB_OK)
+            rc = mb_certificate_issue(call->ledger, call->arena, &making->each[i], &issued, err);
+        if (rc == MB_OK && preview)
+            keep(making, i, issued);
+    }
+    return rc;
+}
+
+static void caution(const struct making *making)
+{
+    if (strcmp(making->whole->audience, "buyer") == 0)
+        fprintf(stderr, "A description that is part of a sale can bind the seller:"
+                        " make sure of every line before you hand it over.\n");
+}
+
+static enum mb_rc issue_all(struct making *making, struct mb_error *err)
+{
+    struct call *call = making->call;
+    enum mb_rc rc = MB_OK;
+
+    caution(making);
+    for (size_t i = 0; i < making->count && rc == MB_OK; i++) {
+        const mb_json *issued = NULL;
+        making->each[i].preview = false;
+        rc = mb_certificate_issue(call->ledger, call->arena, &making->each[i], &issued, err);
+        if (rc != MB_OK)
+            break;
+        keep(making, i, issued);
+        rc = sheet_files_write(call, &making->files[i],
+                               mb_json_str(mb_json_get(issued, "file")), err);
+        if (rc != MB_OK)
+            rc = MB_UNABLE; /* it is recorded: not "nothing changed" */
+    }
+    return rc;
+}
+
+static enum mb_rc reprint(struct call *call, struct mb_error *err)
+{
+    const char *path = call_value(call, "reprint"), *out = call_value(call, "out");
+    mb_json *result = mb_json_object(call->arena);
+    struct mb_str certificate;
+    enum mb_rc rc = mb_file_read(call->arena, path, CERTIFICATE_MAX, &certificate, err);
+
+    if (rc != MB_OK)
+        return rc;
+    if (out == NULL || call->word_count > 0)
+        return mb_fail(err, MB_REFUSED,
+                       "--reprint takes a certificate's file and --out PAGE.pdf, and no specimens");
+    rc = sheet_files_page(call, out, certificate, err);
+    if (rc != MB_OK)
+        return rc;
+    mb_json_put_text(call->arena, result, "sheet", out);
+    call->result = result;
+    return MB_OK;
+}
+
+static enum mb_rc run(struct call *call, struct mb_error *err)
+{
+    mb_json *result = mb_json_object(call->arena);
+    struct mb_issue issue;
+    struct making making = { .call = call, .whole = &issue };
+    enum mb_rc rc;
+
+    if (call_has(call, "reprint"))
+        return reprint(call, err);
+    rc = read_issue(call, &issue, err);
+    if (rc != MB_OK)
+        return rc;
+    making.sheets = mb_json_array(call->arena);
+    divide(&making);
+    rc = look(&making, err);
+    if (rc == MB_OK && !call_has(call, "preview"))
+        rc = issue_all(&making, err);
+    if (making.sheets->count > 0) {
+        mb_json_put_bool(call->arena, result, "preview", call_has(call, "preview"));
+        mb_json_put(call->arena, result, "sheets", making.sheets);
+        call->result = result;
+    }
+    return rc;
+}
+
+/* ---- telling ---- */
+
+static void tell_lines(const struct call *call, const struct screen *screen, const mb_json *sheet)
+{
+    mb_arena *arena = call->arena;
+    struct pairs pairs = { .arena = arena };
+
+    MB_JSON_EACH(line, mb_json_get(sheet, "statement")) {
+        const char *title = wording_of(arena, line, "title"), *unit = wording_of(arena, line, "unit");
+        const char *value = wording_of(arena, line, "value");
+        if (value != NULL && unit != NULL)
+            value = mb_arena_printf(arena, "%s %s", value, unit);
+        pairs_add(&pairs, title != NULL ? title : wording_of(arena, line, "name"), value);
+    }
+    pairs_print(screen, 2, &pairs);
+    MB_JSON_EACH(one, mb_json_get(sheet, "withheld"))
+        screen_say(screen, PLAIN, 2, "Held back: %s, %s", wording_of(arena, one, "field"),
+                   wording_of(arena, one, "reason"));
+}
+
+static void tell_sheet(const struct call *call, const struct screen *screen, const mb_json *sheet)
+{
+    mb_arena *arena = call->arena;
+    const char *audience = wording_of(arena, sheet, "audience");
+    bool preview = mb_json_true(mb_json_get(call->result, "preview"));
+
+    if (preview) {
+        screen_say(screen, STRONG, 0, "Preview for the audience %s, nothing is signed: %s",
+                   audience, wording_of(arena, sheet, "specimens"));
+        tell_lines(call, screen, sheet);
+    } else {
+        screen_say(screen, STRONG, 0, "Issued for the audience %s as entry #%s: %s", audience,
+                   wording_of(arena, sheet, "seq"), wording_of(arena, sheet, "specimens"));
+        screen_say(screen, PLAIN, 2, "%s", wording_of(arena, sheet, "certificate"));
+        screen_say(screen, PLAIN, 2, "%s", wording_of(arena, sheet, "sheet"));
+        screen_say(screen, PLAIN, 2, "known as %s", wording_of(arena, sheet, "id"));
+    }
+    if (audience != NULL && (strcmp(audience, "public") == 0 || strcmp(audience, "auditor") == 0))
+        screen_say(screen, PLAIN, 2, "This is not a disclosure for a sale.");
+    MB_JSON_EACH(warning, mb_json_get(sheet, "warnings"))
+        screen_say(screen, DOUBT, 2, "Please note: %s", wording(arena, warning));
+}
+
+static void tell(const struct call *call, const struct screen *screen)
+{
+    const mb_json *sheets = mb_json_get(call->result, "sheets");
+
+    if (sheets == NULL)
+        screen_say(screen, PLAIN, 0, "Printed %s.",
+                   wording_of(call->arena, call->result, "sheet"));
+    MB_JSON_EACH(sheet, sheets) {
+        if (sheet != sheets->first)
+            screen_gap(screen);
+        tell_sheet(call, screen, sheet);
+    }
+}
+
+static const char *const usage[] = {
+    "SPECIMEN ... --to PARTY|bearer [--audience AUDIENCE]",
+    "SPECIMEN ... --preview",
+    "--reprint FILE.certificate.json --out PAGE.pdf",
+    NULL,
+};
+
+static const char *const audiences[] = { "buyer", "institution", "auditor", "public", NULL };
+static const char *const papers[] = { "A4", "Letter", NULL };
+
+static const struct option options[] = {
+    { .name = "to", .value = "PARTY", .help = "who it is for, or bearer for whoever holds it" },
+    { .name = "audience", .value = "AUDIENCE", .offer = OFFER_CHOICES, .choices = audiences,
+      .help = "what the reader may see; buyer if not said" },
+    { .name = "preview", .help = "show what the reader would see; sign and write nothing" },
+    { .name = "withhold", .value = "FIELD", .many = true,
+      .help = "hold a field back that the audience may see; it is said that one is held back" },
+    { .name = "because", .value = "WHY", .many = true,
+      .help = "behind --withhold: why, in the words of the list that a wrong one prints, such as"
+              " landowner's request" },
+    { .name = "reveal", .value = "FIELD", .many = true,
+      .help = "show a field that the audience would not see" },
+    { .name = "together", .help = "one certificate over all the specimens, not one for each" },
+    { .name = "out", .value = "FOLDER|FILE", .offer = OFFER_FILES,
+      .help = "where the files go; else here, named by the specimen" },
+    { .name = "paper", .value = "PAPER", .offer = OFFER_CHOICES, .choices = papers,
+      .help = "of the printed sheet; A4 if not said" },
+    { .name = "reprint", .value = "FILE", .offer = OFFER_FILES,
+      .help = "print the page of an issued certificate once more; signs nothing" },
+    { 0 },
+};
+
+static const struct example examples[] = {
+    { "Look first what the buyer would read", "markerbed -L lab sheet 26-0115 --preview" },
+    { "Then issue it to her", "markerbed -L lab sheet 26-0115 --to P011 --paper Letter --out sheets" },
+    { "The landowner does not want the county named",
+      "markerbed -L lab sheet 26-0115 --to bearer \\\n"
+      "    --withhold county --because \"landowner's request\"" },
+    { 0 },
+};
+
+const struct command cmd_sheet = {
+    .name = "sheet",
+    .group = "Giving away",
+    .line = "issue disclosure sheets, one or eighty",
+    .usage = usage,
+    .about = "For each specimen it writes ID.certificate.json, which proves itself, and ID.pdf, the"
+             " page to print, with the certificate inside. Existing files are never written over."
+             " Issuing is recorded in the specimen's story.\n"
+             "A description that is part of a sale can bind the seller. A sheet says what the record"
+             " shows; it is no advice on the law, and says nothing of whether a find was allowed.",
+    .options = options,
+    .examples = examples,
+    .flags = NEEDS_KEY,
+    .needs = needs,
+    .words_max = 1000,
+    .run = run,
+    .tell = tell,
+};
