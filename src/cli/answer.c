@@ -214,9 +214,9 @@ static enum answered ask_rows(struct talk *talk, const mb_json *question, const 
         mb_json *row = mb_json_object(arena);
         enum answered answered;
 
-        if (!talk_yes(talk, mb_arena_printf(arena, "%s: %s?", title ? title : "",
-                                            rows->count == 0 ? "anything to write down"
-                                                             : "another"),
+        if (!talk_yes(talk,
+                      mb_arena_printf(arena, "%s: %s?", title ? title : "",
+                                      rows->count == 0 ? "anything to write down" : "another"),
                       rows->count == 0 && needed(question)))
             break;
         answered = ask_row(talk, mb_json_get(question, "columns"), row);
@@ -232,8 +232,8 @@ static enum answered ask_rows(struct talk *talk, const mb_json *question, const 
 }
 
 /* Rows that may be answered in a word ("none") instead. */
-static enum answered ask_rows_or_word(struct talk *talk, const mb_json *question,
-                                      const char **text, const mb_json **json)
+static enum answered ask_rows_or_word(struct talk *talk, const mb_json *question, const char **text,
+                                      const mb_json **json)
 {
     const mb_json *answers = mb_json_get(question, "answers");
     enum answered answered = ask_rows(talk, question, json);

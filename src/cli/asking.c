@@ -72,8 +72,9 @@ static enum mb_rc ask_kind(struct asking *a)
         nearest = a->kind ? NULL : kind_near(a, name);
         return a->kind ? MB_OK
                        : mb_fail(a->err, MB_REFUSED, "there is no kind \"%s\"%s%s%s", name,
-                                 nearest ? "; did you mean \"" : "; \"markerbed list kinds\" lists"
-                                                                 " them",
+                                 nearest ? "; did you mean \""
+                                         : "; \"markerbed list kinds\" lists"
+                                           " them",
                                  nearest ? nearest : "", nearest ? "\"?" : "");
     }
     screen_say(&a->talk.screen, PLAIN, 0, "What do you want to write down?");
@@ -200,8 +201,8 @@ static enum answered ask_field(struct asking *a, const mb_json *question)
 {
     const char *name = wording_of(a->call->arena, question, "name"), *text;
     const mb_json *json;
-    enum answered answered = answer_ask(
-        &a->talk, with_earlier(a, question, typed_text(a, name)), &text, &json);
+    enum answered answered =
+        answer_ask(&a->talk, with_earlier(a, question, typed_text(a, name)), &text, &json);
 
     if (answered == ANSWER_GIVEN)
         typing_put(a->typing, name, text, json);

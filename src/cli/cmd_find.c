@@ -59,8 +59,7 @@ static void tell(const struct call *call, const struct screen *screen)
         const char *line = wording_of(arena, hit, "line"), *kind = wording_of(arena, hit, "kind");
         mb_json_add_text(arena, row, wording_of(arena, hit, "subject"));
         mb_json_add_text(arena, row, line && *line ? line : kind);
-        mb_json_add_text(arena, row,
-                         mb_arena_printf(arena, "#%s", wording_of(arena, hit, "seq")));
+        mb_json_add_text(arena, row, mb_arena_printf(arena, "#%s", wording_of(arena, hit, "seq")));
     }
     mb_json_put(arena, table, "columns", columns);
     mb_json_put(arena, table, "rows", rows);

@@ -20,15 +20,16 @@ static const char *given_or_asked(const struct call *call, struct talk *talk, co
         if (*value != '\0')
             return value;
     }
-    mb_fail(err, MB_REFUSED, "found needs --%s; \"markerbed found --help\" says what it is", option);
+    mb_fail(err, MB_REFUSED, "found needs --%s; \"markerbed found --help\" says what it is",
+            option);
     return NULL;
 }
 
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
-    const char *key = call_value(call, "key");
+    const char *label = call_value(call, "label");
     struct mb_founding founding = { .folder = call_value(call, "ledger"),
-                                    .key_label = key != NULL ? key : "founder",
+                                    .key_label = label != NULL ? label : "founder",
                                     .holder_id = call_value(call, "holder") };
     struct talk talk;
     enum mb_rc rc;
@@ -77,14 +78,17 @@ static void tell(const struct call *call, const struct screen *screen)
     screen_say(screen, PLAIN, 2, "envelope  %s", wording_of(arena, result, "second"));
 }
 
-static const char *const usage[] = { "--origin NAME --name FIRM [--holder PARTY]", NULL };
+static const char *const usage[] = { "--origin NAME --name FIRM [--label LABEL] [--holder PARTY]", NULL };
 
 static const struct option options[] = {
-    { .name = "origin", .value = "NAME",
+    { .name = "origin",
+      .value = "NAME",
       .help = "what the ledger is called for ever: a name of your own, best one under a domain that"
               " you hold" },
     { .name = "name", .value = "FIRM", .help = "your firm's name; it stands in every file" },
-    { .name = "holder", .value = "PARTY",
+    { .name = "label", .value = "LABEL", .help = "what the first key is called; founder if not said" },
+    { .name = "holder",
+      .value = "PARTY",
       .help = "your own number as a person or firm, like party/P001" },
     { 0 },
 };
@@ -92,7 +96,7 @@ static const struct option options[] = {
 static const struct example examples[] = {
     { "The lab of two benches begins",
       "markerbed -L lab found --origin ledger.harrowvane.example \\\n"
-      "    --name \"Harrow & Vane Preparation\" --key ottoline --holder P001" },
+      "    --name \"Harrow & Vane Preparation\" --label ottoline --holder P001" },
     { 0 },
 };
 
@@ -101,12 +105,12 @@ const struct command cmd_found = {
     .group = "The ledger and its keys",
     .line = "begin a ledger",
     .usage = usage,
-    .about = "Makes the folder, the first key, and a second one that goes into an envelope. --key"
+    .about = "Makes the folder, the first key, and a second one that goes into an envelope. --label"
              " says what the first key is called (else founder). The passphrase is asked for twice;"
              " it has at least 8 characters, and nobody can recover it.",
     .options = options,
     .examples = examples,
-    .flags = NAMES_LEDGER | TAKES_KEY,
+    .flags = NAMES_LEDGER | TAKES_PASSPHRASE,
     .run = run,
     .tell = tell,
 };

@@ -104,7 +104,9 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "FILE.csv [--map MAP] [--dry-run | --split]", NULL };
 
 static const struct option options[] = {
-    { .name = "map", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "map",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "which column is which field; without it the columns bear the fields' names" },
     { .name = "dry-run", .help = "look at every row, say what would be recorded, record nothing" },
     { .name = "split",
@@ -114,8 +116,9 @@ static const struct option options[] = {
 };
 
 static const struct example examples[] = {
-    { "First look, then take", "markerbed -L lab intake old-finds.csv --map old-finds.map --dry-run\n"
-                               "markerbed -L lab intake old-finds.csv --map old-finds.map" },
+    { "First look, then take",
+      "markerbed -L lab intake old-finds.csv --map old-finds.map --dry-run\n"
+      "markerbed -L lab intake old-finds.csv --map old-finds.map" },
     { 0 },
 };
 
@@ -124,10 +127,11 @@ const struct command cmd_intake = {
     .group = "Writing down",
     .line = "many entries from a spreadsheet",
     .usage = usage,
-    .about = "Takes a CSV file as spreadsheets save it; - is standard input. All rows are recorded or"
-             " none: every faulty row is told in one pass, with its line, column and value. Columns"
-             " that no field takes are kept with the find, word for word. Running the same file"
-             " twice adds nothing and says so. docs/intake.md shows how a map is written.",
+    .about =
+        "Takes a CSV file as spreadsheets save it; - is standard input. All rows are recorded or"
+        " none: every faulty row is told in one pass, with its line, column and value. Columns"
+        " that no field takes are kept with the find, word for word. Running the same file"
+        " twice adds nothing and says so. docs/intake.md shows how a map is written.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY | TAKES_PROGRESS,

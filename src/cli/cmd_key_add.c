@@ -90,15 +90,21 @@ static const char *const usage[] = { "LABEL --holder PARTY --may KIND[,KIND ...]
 
 static const struct option options[] = {
     { .name = "holder", .value = "PARTY", .help = "whose key it is, like party/P002" },
-    { .name = "may", .value = "KINDS", .many = true,
+    { .name = "may",
+      .value = "KINDS",
+      .many = true,
       .help = "what it may record: kinds divided by commas, everything, and enrol to let in other"
               " keys" },
     { .name = "checkpoints",
       .help = "it may sign the ledger's checkpoints too, which issuing a sheet needs; what other"
               " keys record stands under the next checkpoint" },
-    { .name = "envelope", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "envelope",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "bring back the key that this text from an envelope stands for; - to type it" },
-    { .name = NEW_FILE, .value = "FILE", .offer = OFFER_FILES,
+    { .name = NEW_FILE,
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "the new key's passphrase is the first line of this file; else " NEW_VARIABLE
               " names it, else it is asked for" },
     { 0 },
@@ -117,9 +123,10 @@ const struct command cmd_key_add = {
     .group = "The ledger and its keys",
     .line = "let somebody in: a new key, or one back from its envelope",
     .usage = usage,
-    .about = "Each person has a key of their own, so that it is known who wrote what. It is signed in"
-             " by a key that may enrol others (your passphrase), and sealed under a passphrase of"
-             " its own (theirs).",
+    .about =
+        "Each person has a key of their own, so that it is known who wrote what. It is signed in"
+        " by a key that may enrol others (your passphrase), and sealed under a passphrase of"
+        " its own (theirs).",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

@@ -20,7 +20,8 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "[--why WHY]", NULL };
 
 static const struct option options[] = {
-    { .name = "why", .value = "WHY",
+    { .name = "why",
+      .value = "WHY",
       .help = "rotation (else), or that the old one is lost or was copied" },
     { 0 },
 };
@@ -35,9 +36,10 @@ const struct command cmd_key_checkpoint = {
     .group = "The ledger and its keys",
     .line = "change the key that signs the ledger's checkpoints",
     .usage = usage,
-    .about = "The old and the new one sign the next checkpoint together, unless the old one is lost."
-             " Strangers follow the change by the ledger's own entries; its fingerprint stays the"
-             " same.",
+    .about =
+        "The old and the new one sign the next checkpoint together, unless the old one is lost."
+        " Strangers follow the change by the ledger's own entries; its fingerprint stays the"
+        " same.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

@@ -17,8 +17,10 @@ static enum mb_rc entry_number(const char *text, int64_t *number, struct mb_erro
     errno = 0;
     *number = strtoll(text, &end, 10);
     if (errno != 0 || end == text || *end != '\0' || *number < 0)
-        return mb_fail(err, MB_REFUSED, "--suspect-from needs the number of an entry, like 412, not"
-                                        " \"%s\"", text);
+        return mb_fail(err, MB_REFUSED,
+                       "--suspect-from needs the number of an entry, like 412, not"
+                       " \"%s\"",
+                       text);
     return MB_OK;
 }
 
@@ -53,9 +55,11 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "KEY --why WHY [--suspect-from ENTRY]", NULL };
 
 static const struct option options[] = {
-    { .name = "why", .value = "WHY",
+    { .name = "why",
+      .value = "WHY",
       .help = "left, no longer used, replaced by a newer key, lost, or suspected copied" },
-    { .name = "suspect-from", .value = "ENTRY",
+    { .name = "suspect-from",
+      .value = "ENTRY",
       .help = "if others may have used it: the first entry that may not be its holder's" },
     { 0 },
 };
@@ -72,9 +76,10 @@ const struct command cmd_key_retire = {
     .group = "The ledger and its keys",
     .line = "end a key for good",
     .usage = usage,
-    .about = "KEY is the key's label, or the beginning of its thumbprint. It is signed by that key"
-             " itself, or by one that may enrol others. The last key that may enrol others cannot be"
-             " retired.",
+    .about =
+        "KEY is the key's label, or the beginning of its thumbprint. It is signed by that key"
+        " itself, or by one that may enrol others. The last key that may enrol others cannot be"
+        " retired.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

@@ -7,9 +7,9 @@
 #include "text.h"
 #include "wording.h"
 
-const char *const list_names[] = { "specimens",   "lots",       "sites",   "horizons",
-                                   "permissions", "parties",    "field-days", "dealings",
-                                   "places",      "certificates", "keys",  "kinds",
+const char *const list_names[] = { "specimens",   "lots",         "sites",      "horizons",
+                                   "permissions", "parties",      "field-days", "dealings",
+                                   "places",      "certificates", "keys",       "kinds",
                                    NULL };
 
 static enum mb_rc run(struct call *call, struct mb_error *err)

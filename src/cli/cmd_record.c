@@ -179,8 +179,9 @@ static enum mb_rc check_together(const struct call *call, struct mb_error *err)
                        "with --from or --undo there is nothing to say beside it: leave out \"%s\"",
                        call->words[0]);
     if (undo != call_has(call, "why"))
-        return mb_fail(err, MB_REFUSED, undo ? "say with --why why the batch is undone; it is kept"
-                                             : "--why goes with --undo");
+        return mb_fail(err, MB_REFUSED,
+                       undo ? "say with --why why the batch is undone; it is kept"
+                            : "--why goes with --undo");
     if (call_has(call, "batch") && !from)
         return mb_fail(err, MB_REFUSED, "--batch goes with --from");
     return MB_OK;
@@ -258,15 +259,22 @@ static const char *const usage[] = {
 static const struct option options[] = {
     { .name = "ask", .help = "ask for each field in turn, with help; works through a pipe too" },
     { .name = "all", .help = "with --ask: ask for what is seldom needed as well" },
-    { .name = "attach", .value = "[FIELD=]FILE", .many = true, .offer = OFFER_FILES,
+    { .name = "attach",
+      .value = "[FIELD=]FILE",
+      .many = true,
+      .offer = OFFER_FILES,
       .help = "a photo or paper that goes with it; photos, if no field is named" },
-    { .name = "from", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "from",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "entries written as JSON: {\"kind\":..., \"subject\":..., \"fields\":{...}}, or a"
               " list of such, which is recorded as a whole or not at all; - is standard input."
               " \"record --json FILE\" reads it too, and answers in JSON" },
-    { .name = "batch", .value = "NAME",
+    { .name = "batch",
+      .value = "NAME",
       .help = "with --from: what the list is called, to undo it by" },
-    { .name = "undo", .value = "BATCH",
+    { .name = "undo",
+      .value = "BATCH",
       .help = "strike out all entries of a batch; they stay readable" },
     { .name = "why", .value = "WHY", .help = "with --undo: the reason, which is kept" },
     { 0 },
@@ -291,13 +299,14 @@ const struct command cmd_record = {
     .group = "Writing down",
     .line = "write down one thing about one subject",
     .usage = usage,
-    .about = "What is recorded is signed and never changed; a later correction replaces it, and both"
-             " stay visible. What the day in the field, the job, the last entry or your own"
-             " defaults already say is filled in.\n"
-             "\"markerbed list kinds\" lists what can be recorded; docs/kinds.md has every field."
-             " Several values are divided by \" | \"; a measure is written with its unit, like"
-             " \"12.50 kg\"; \"not known\", \"not examined\", \"none\" and \"does not apply\" are"
-             " answers where a field allows them.",
+    .about =
+        "What is recorded is signed and never changed; a later correction replaces it, and both"
+        " stay visible. What the day in the field, the job, the last entry or your own"
+        " defaults already say is filled in.\n"
+        "\"markerbed list kinds\" lists what can be recorded; docs/kinds.md has every field."
+        " Several values are divided by \" | \"; a measure is written with its unit, like"
+        " \"12.50 kg\"; \"not known\", \"not examined\", \"none\" and \"does not apply\" are"
+        " answers where a field allows them.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

@@ -53,8 +53,9 @@ static enum mb_rc read_issue(const struct call *call, struct mb_issue *issue, st
     const char **specimens = MB_ARRAY(call->arena, call->word_count + 1, const char *);
 
     if (call->word_count == 0)
-        return mb_fail(err, MB_REFUSED, "name the specimens, as in markerbed sheet 26-0115 --to"
-                                        " bearer");
+        return mb_fail(err, MB_REFUSED,
+                       "name the specimens, as in markerbed sheet 26-0115 --to"
+                       " bearer");
     if (to == NULL && !call_has(call, "preview"))
         return mb_fail(err, MB_REFUSED,
                        "say with --to who the sheet is for: a party, like --to P011, or --to bearer"
@@ -155,8 +156,8 @@ static enum mb_rc issue_all(struct making *making, struct mb_error *err)
         if (rc != MB_OK)
             break;
         keep(making, i, issued);
-        rc = sheet_files_write(call, &making->files[i],
-                               mb_json_str(mb_json_get(issued, "file")), err);
+        rc = sheet_files_write(call, &making->files[i], mb_json_str(mb_json_get(issued, "file")),
+                               err);
         if (rc != MB_OK)
             rc = MB_UNABLE; /* it is recorded: not "nothing changed" */
     }
@@ -216,7 +217,8 @@ static void tell_lines(const struct call *call, const struct screen *screen, con
     struct pairs pairs = { .arena = arena };
 
     MB_JSON_EACH(line, mb_json_get(sheet, "statement")) {
-        const char *title = wording_of(arena, line, "title"), *unit = wording_of(arena, line, "unit");
+        const char *title = wording_of(arena, line, "title"),
+                   *unit = wording_of(arena, line, "unit");
         const char *value = wording_of(arena, line, "value");
         if (value != NULL && unit != NULL)
             value = mb_arena_printf(arena, "%s %s", value, unit);
@@ -256,8 +258,7 @@ static void tell(const struct call *call, const struct screen *screen)
     const mb_json *sheets = mb_json_get(call->result, "sheets");
 
     if (sheets == NULL)
-        screen_say(screen, PLAIN, 0, "Printed %s.",
-                   wording_of(call->arena, call->result, "sheet"));
+        screen_say(screen, PLAIN, 0, "Printed %s.", wording_of(call->arena, call->result, "sheet"));
     MB_JSON_EACH(sheet, sheets) {
         if (sheet != sheets->first)
             screen_gap(screen);
@@ -277,29 +278,46 @@ static const char *const papers[] = { "A4", "Letter", NULL };
 
 static const struct option options[] = {
     { .name = "to", .value = "PARTY", .help = "who it is for, or bearer for whoever holds it" },
-    { .name = "audience", .value = "AUDIENCE", .offer = OFFER_CHOICES, .choices = audiences,
+    { .name = "audience",
+      .value = "AUDIENCE",
+      .offer = OFFER_CHOICES,
+      .choices = audiences,
       .help = "what the reader may see; buyer if not said" },
     { .name = "preview", .help = "show what the reader would see; sign and write nothing" },
-    { .name = "withhold", .value = "FIELD", .many = true,
+    { .name = "withhold",
+      .value = "FIELD",
+      .many = true,
       .help = "hold a field back that the audience may see; it is said that one is held back" },
-    { .name = "because", .value = "WHY", .many = true,
+    { .name = "because",
+      .value = "WHY",
+      .many = true,
       .help = "behind --withhold: why, in the words of the list that a wrong one prints, such as"
               " landowner's request" },
-    { .name = "reveal", .value = "FIELD", .many = true,
+    { .name = "reveal",
+      .value = "FIELD",
+      .many = true,
       .help = "show a field that the audience would not see" },
     { .name = "together", .help = "one certificate over all the specimens, not one for each" },
-    { .name = "out", .value = "FOLDER|FILE", .offer = OFFER_FILES,
+    { .name = "out",
+      .value = "FOLDER|FILE",
+      .offer = OFFER_FILES,
       .help = "where the files go; else here, named by the specimen" },
-    { .name = "paper", .value = "PAPER", .offer = OFFER_CHOICES, .choices = papers,
+    { .name = "paper",
+      .value = "PAPER",
+      .offer = OFFER_CHOICES,
+      .choices = papers,
       .help = "of the printed sheet; A4 if not said" },
-    { .name = "reprint", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "reprint",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "print the page of an issued certificate once more; signs nothing" },
     { 0 },
 };
 
 static const struct example examples[] = {
     { "Look first what the buyer would read", "markerbed -L lab sheet 26-0115 --preview" },
-    { "Then issue it to her", "markerbed -L lab sheet 26-0115 --to P011 --paper Letter --out sheets" },
+    { "Then issue it to her",
+      "markerbed -L lab sheet 26-0115 --to P011 --paper Letter --out sheets" },
     { "The landowner does not want the county named",
       "markerbed -L lab sheet 26-0115 --to bearer \\\n"
       "    --withhold county --because \"landowner's request\"" },
@@ -311,11 +329,12 @@ const struct command cmd_sheet = {
     .group = "Giving away",
     .line = "issue disclosure sheets, one or eighty",
     .usage = usage,
-    .about = "For each specimen it writes ID.certificate.json, which proves itself, and ID.pdf, the"
-             " page to print, with the certificate inside. Existing files are never written over."
-             " Issuing is recorded in the specimen's story.\n"
-             "A description that is part of a sale can bind the seller. A sheet says what the record"
-             " shows; it is no advice on the law, and says nothing of whether a find was allowed.",
+    .about =
+        "For each specimen it writes ID.certificate.json, which proves itself, and ID.pdf, the"
+        " page to print, with the certificate inside. Existing files are never written over."
+        " Issuing is recorded in the specimen's story.\n"
+        "A description that is part of a sale can bind the seller. A sheet says what the record"
+        " shows; it is no advice on the law, and says nothing of whether a find was allowed.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

@@ -71,7 +71,8 @@ static void tell_now(const struct call *call, const struct screen *screen, const
 
 static const char *marks(mb_arena *arena, const mb_json *entry)
 {
-    const mb_json *voided = mb_json_get(entry, "voided"), *corrects = mb_json_get(entry, "corrects");
+    const mb_json *voided = mb_json_get(entry, "voided"),
+                  *corrects = mb_json_get(entry, "corrects");
     const char *text = "";
 
     if (mb_json_is(voided, MB_JSON_INTEGER))
@@ -120,9 +121,8 @@ static void tell_entry(const struct call *call, const struct screen *screen, con
         day = written;
     label = mb_arena_printf(arena, "%-6s %s",
                             mb_arena_printf(arena, "#%s", wording_of(arena, entry, "seq")), day);
-    text = mb_arena_printf(arena, "%s%s%s%s%s%s", mark, title ? title : "",
-                           by && *by ? ", " : "", by ? by : "", line && *line ? ": " : "",
-                           line ? line : "");
+    text = mb_arena_printf(arena, "%s%s%s%s%s%s", mark, title ? title : "", by && *by ? ", " : "",
+                           by ? by : "", line && *line ? ": " : "", line ? line : "");
     screen_item(screen, struck ? STRUCK : PLAIN, 2, STORY_HANG, label, mb_str_of(text));
     if (strcmp(day, written) != 0)
         screen_say(screen, FAINT, STORY_HANG, "(written down %s)", written);
@@ -222,9 +222,10 @@ const struct command cmd_show = {
     .group = "Looking up",
     .line = "the story of one subject",
     .usage = usage,
-    .about = "What it is, what was written down about it and when, who had it and who owned it, and"
-             " where the pieces went. What was corrected or struck out stays visible and is marked."
-             " A number alone means a specimen; others are written with their kind, like site/S002.",
+    .about =
+        "What it is, what was written down about it and when, who had it and who owned it, and"
+        " where the pieces went. What was corrected or struck out stays visible and is marked."
+        " A number alone means a specimen; others are written with their kind, like site/S002.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_LEDGER | TAKES_AS_OF,

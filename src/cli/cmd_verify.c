@@ -100,7 +100,8 @@ static void tell_statement(const struct call *call, const struct screen *screen,
     struct pairs follows = { .arena = arena }, stated = { .arena = arena };
 
     MB_JSON_EACH(line, statement) {
-        const char *title = wording_of(arena, line, "title"), *unit = wording_of(arena, line, "unit");
+        const char *title = wording_of(arena, line, "title"),
+                   *unit = wording_of(arena, line, "unit");
         const char *value = wording_of(arena, line, "value");
         bool attested = mb_json_true(mb_json_get(line, "attested"));
         if (title == NULL)
@@ -201,15 +202,16 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "[FILE ...]", NULL };
 
 static const struct option options[] = {
-    { .name = "trust", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "trust",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "the ledgers that you know, one a line: ledger ORIGIN FINGERPRINT" },
     { .name = "no-views", .help = "of a ledger: do not compare the views with the entries" },
     { 0 },
 };
 
 static const struct example examples[] = {
-    { "A sheet that came with a purchase",
-      "markerbed verify 26-0115.pdf --trust known-ledgers" },
+    { "A sheet that came with a purchase", "markerbed verify 26-0115.pdf --trust known-ledgers" },
     { "Two files of one ledger against each other",
       "markerbed verify 26-0115.certificate.json 26-0240.certificate.json" },
     { "Our own ledger, all of it", "markerbed -L lab verify" },
@@ -221,13 +223,14 @@ const struct command cmd_verify = {
     .group = "Checking",
     .line = "check certificates, sheets, checkpoints or a whole ledger",
     .usage = usage,
-    .about = "Needs no ledger at hand and no network. It checks that the signatures and chains hold,"
-             " that nothing was left out or changed after signing, and that several files do not"
-             " tell two stories. It cannot test whether what was written down is true. Without a"
-             " file it checks the ledger itself.\n"
-             "Exit code 0: all holds, and your trust file names the ledger. 1: something does not"
-             " hold. 3: nothing is wrong, but it could not be checked to the end, as with a ledger"
-             " that your trust file does not name.",
+    .about =
+        "Needs no ledger at hand and no network. It checks that the signatures and chains hold,"
+        " that nothing was left out or changed after signing, and that several files do not"
+        " tell two stories. It cannot test whether what was written down is true. Without a"
+        " file it checks the ledger itself.\n"
+        "Exit code 0: all holds, and your trust file names the ledger. 1: something does not"
+        " hold. 3: nothing is wrong, but it could not be checked to the end, as with a ledger"
+        " that your trust file does not name.",
     .options = options,
     .examples = examples,
     .flags = NAMES_LEDGER | TAKES_PROGRESS,

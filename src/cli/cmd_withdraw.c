@@ -30,8 +30,9 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     const char *id = call->words[0], *why = call_value(call, "why");
 
     if (why == NULL)
-        return mb_fail(err, MB_REFUSED,
-                       "say with --why why it is withdrawn, like --why \"replaced by a newer one\"");
+        return mb_fail(
+            err, MB_REFUSED,
+            "say with --why why it is withdrawn, like --why \"replaced by a newer one\"");
     if (mb_file_exists(id)) {
         id = id_in_file(call, id, err);
         if (id == NULL)
@@ -51,7 +52,8 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "CERTIFICATE --why WHY", NULL };
 
 static const struct option options[] = {
-    { .name = "why", .value = "WHY",
+    { .name = "why",
+      .value = "WHY",
       .help = "replaced by a newer one, sale undone, error in facts, not as described, reported"
               " stolen, or seller's request" },
     { 0 },
@@ -68,8 +70,9 @@ const struct command cmd_withdraw = {
     .group = "Giving away",
     .line = "withdraw a certificate",
     .usage = usage,
-    .about = "CERTIFICATE is the file or sheet, or the long word that it is known by. The withdrawal"
-             " stands in the specimen's story for ever, and in every later certificate of it.",
+    .about =
+        "CERTIFICATE is the file or sheet, or the long word that it is known by. The withdrawal"
+        " stands in the specimen's story for ever, and in every later certificate of it.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY,

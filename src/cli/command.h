@@ -1,10 +1,11 @@
 /*
- * A command is one file cmd_x.c with one constant struct command. Help, the man page, completion and
- * the reading of options all come from these tables; commands.def names them in the order of help.
+ * A command is one file cmd_x.c with one constant struct command. Help, the man page, completion
+ * and the reading of options all come from these tables; commands.def names them in the order of
+ * help.
  *
  * main.c opens the ledger, asks for the passphrase, prints what a command left in call->result (as
- * JSON, or by its `tell`), prints the error and picks the exit code. A command prints nothing itself
- * but questions and progress.
+ * JSON, or by its `tell`), prints the error and picks the exit code. A command prints nothing
+ * itself but questions and progress.
  */
 #ifndef MB_COMMAND_H
 #define MB_COMMAND_H
@@ -37,7 +38,7 @@ enum {
     NAMES_LEDGER = 1 << 2, /* takes -L, but opens nothing beforehand */
     TAKES_AS_OF = 1 << 3,
     TAKES_PROGRESS = 1 << 4,
-    TAKES_KEY = 1 << 5, /* takes --key and --passphrase-file, but opens nothing beforehand */
+    TAKES_PASSPHRASE = 1 << 5, /* takes --passphrase-file, but opens nothing beforehand */
     PRINTS_NO_JSON = 1 << 6,
     HIDDEN = 1 << 7
 };
@@ -48,12 +49,12 @@ struct example {
 };
 
 struct command {
-    const char *name;  /* "show", "key add" */
-    const char *group; /* the heading it stands under in help; a closed list, see help.c */
-    const char *line;  /* what it does, in a few words */
+    const char *name;         /* "show", "key add" */
+    const char *group;        /* the heading it stands under in help; a closed list, see help.c */
+    const char *line;         /* what it does, in a few words */
     const char *const *usage; /* words behind the name, one string a form; NULL-ended */
-    const char *about; /* paragraphs divided by a line end */
-    const struct option *options; /* its own, ended by a NULL name; may be NULL */
+    const char *about;        /* paragraphs divided by a line end */
+    const struct option *options;   /* its own, ended by a NULL name; may be NULL */
     const struct example *examples; /* ended by a NULL line */
     unsigned flags;
     /* Flags that depend on what was given; NULL: `flags`. */

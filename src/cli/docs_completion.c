@@ -38,8 +38,9 @@ static void put_option_words(struct mb_buf *buf, const struct command *command)
 
 static void put_words_case(struct mb_buf *buf, const struct command *command)
 {
-    static const char *const actions[] = { [OFFER_FILES] = "files=yes",
-                                           [OFFER_FOLDERS] = "folders=yes" };
+    static const char *const actions[] = {
+        [OFFER_FILES] = "files=yes", [OFFER_FOLDERS] = "folders=yes"
+    };
 
     mb_buf_printf(buf, "        \"%s\") options=\"", command->name);
     put_option_words(buf, command);
@@ -193,10 +194,11 @@ enum mb_rc docs_completion(struct mb_buf *buf, mb_arena *arena, struct mb_error 
     rc = put_kinds(buf, arena, err);
     if (rc != MB_OK)
         return rc;
-    mb_buf_add_text(buf, "_markerbed() {\n"
-                         "    local cur=${COMP_WORDS[COMP_CWORD]} command= one= two= i\n"
-                         "    local prev=${COMP_WORDS[COMP_CWORD - 1]}\n"
-                         "    local options= words= files= folders= fields= subjects= commands=\"");
+    mb_buf_add_text(
+        buf, "_markerbed() {\n"
+             "    local cur=${COMP_WORDS[COMP_CWORD]} command='' one='' two='' i\n"
+             "    local prev=${COMP_WORDS[COMP_CWORD - 1]}\n"
+             "    local options='' words='' files='' folders='' fields='' subjects='' commands=\"");
     put_command_words(buf, NULL);
     mb_buf_add_text(buf, "\"\n    COMPREPLY=()\n    case $prev in\n");
     put_values(buf);

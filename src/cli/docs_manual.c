@@ -44,8 +44,8 @@ static void put_paragraph(const struct page *page, struct mb_str text)
 {
     while (text.len > 0) {
         size_t len = sentence_len(text);
-        struct lines lines = screen_wrap(page->arena, (struct mb_str){ text.at, len },
-                                         LINE_MAX_COLUMNS, false);
+        struct lines lines =
+            screen_wrap(page->arena, (struct mb_str){ text.at, len }, LINE_MAX_COLUMNS, false);
         for (size_t i = 0; i < lines.count; i++)
             mb_buf_printf(page->buf, "%s\n", escaped(page->arena, lines.at[i]));
         text.at += len;
@@ -107,21 +107,21 @@ static void put_options(const struct page *page, const struct option *table)
 
 static void put_common(const struct page *page, const struct command *command)
 {
-    const char *names = "";
-
+    mb_buf_add_text(page->buf, ".Pp\nBesides it takes\n");
     for (const struct option *o = common_options; o->name != NULL; o++)
-        if (command_takes(command, o))
-            names = mb_arena_printf(page->arena, "%s%s--%s", names, *names ? ", " : "", o->name);
-    mb_buf_add_text(page->buf, ".Pp\n");
-    put_text(page, mb_arena_printf(page->arena, "It takes %s too.", names));
+        if (command_takes(command, o) && strcmp(o->name, "help") != 0)
+            mb_buf_printf(page->buf, ".Fl Fl %s ,\n", escaped(page->arena, mb_str_of(o->name)));
+    mb_buf_add_text(page->buf, "and\n.Fl Fl help .\n");
 }
 
-static void put_examples(const struct page *page, const struct command *command)
+static void put_examples(const struct page *page, const struct command *command, bool first)
 {
     for (const struct example *e = command->examples; e->line != NULL; e++) {
         struct mb_str line, rest = mb_str_of(e->line);
 
-        mb_buf_add_text(page->buf, ".Pp\n");
+        if (!first)
+            mb_buf_add_text(page->buf, ".Pp\n");
+        first = false;
         put_text(page, mb_arena_printf(page->arena, "%s:", e->what));
         mb_buf_add_text(page->buf, ".Bd -literal -offset indent\n");
         do {
@@ -137,10 +137,9 @@ static void put_command(const struct page *page, const struct command *command)
     mb_buf_printf(page->buf, ".Ss %s\n", command->name);
     mb_buf_add_text(page->buf, ".Bd -literal -offset indent -compact\n");
     for (size_t i = 0; command->usage[i] != NULL; i++) {
-        const char *form = mb_arena_printf(page->arena, "markerbed %s %s", command->name,
-                                           command->usage[i]);
-        mb_buf_printf(page->buf, "%s\n",
-                      escaped(page->arena, mb_str_trim(mb_str_of(form))));
+        const char *form =
+            mb_arena_printf(page->arena, "markerbed %s %s", command->name, command->usage[i]);
+        mb_buf_printf(page->buf, "%s\n", escaped(page->arena, mb_str_trim(mb_str_of(form))));
     }
     mb_buf_add_text(page->buf, ".Ed\n.Pp\n");
     put_text(page, command->about);
@@ -214,9 +213,10 @@ enum mb_rc docs_manual(struct mb_buf *buf, mb_arena *arena, struct mb_error *err
 {
     struct page page = { buf, arena };
 
-    mb_buf_printf(buf, ".\\\" Made by \"markerbed docs\" out of the program's own tables.\n"
-                       ".Dd %s\n.Dt MARKERBED 1\n.Os\n.Sh NAME\n.Nm markerbed\n"
-                       ".Nd ledger of where fossils come from, with signed records\n",
+    mb_buf_printf(buf,
+                  ".\\\" Made by \"markerbed docs\" out of the program's own tables.\n"
+                  ".Dd %s\n.Dt MARKERBED 1\n.Os\n.Sh NAME\n.Nm markerbed\n"
+                  ".Nd ledger of where fossils come from, with signed records\n",
                   day_of_page(arena));
     mb_buf_add_text(buf, ".Sh SYNOPSIS\n.Nm\n.Op Fl L Ar ledger\n.Ar command ...\n");
     mb_buf_add_text(buf, ".Sh DESCRIPTION\n.Nm\nkeeps the story of fossils: where each was found"
@@ -235,7 +235,7 @@ enum mb_rc docs_manual(struct mb_buf *buf, mb_arena *arena, struct mb_error *err
     mb_buf_add_text(buf, ".Sh EXAMPLES\n");
     for (size_t i = 0; commands[i] != NULL; i++)
         if (!(commands[i]->flags & HIDDEN))
-            put_examples(&page, commands[i]);
+            put_examples(&page, commands[i], i == 0);
     if (!mb_buf_ok(buf))
         return mb_fail(err, MB_UNABLE, "the man page grew too long");
     return MB_OK;

@@ -45,7 +45,7 @@ static const char *columns_of(mb_arena *arena, const mb_json *columns)
     const char *text = "rows of";
 
     MB_JSON_EACH(column, columns)
-        text = mb_arena_printf(arena, "%s%s *%s* (%s)", text, column == columns->first ? "" : ",",
+        text = mb_arena_printf(arena, "%s%s `%s` (%s)", text, column == columns->first ? "" : ",",
                                text_of(arena, column, "name"), form_of(arena, column));
     return text;
 }
@@ -63,25 +63,29 @@ static const char *form_of(mb_arena *arena, const mb_json *field)
     if (strcmp(type, "list") == 0 && of != NULL)
         text = mb_arena_printf(arena, "list of %s", form_of(arena, of));
     if (mb_json_get(field, "choices") != NULL)
-        text = mb_arena_printf(arena, "%s: %s",
-                               strcmp(type, "choice") == 0 ? "one of" : text,
-                               wording_choices(arena, mb_json_get(field, "choices")));
+        text = mb_arena_printf(
+            arena, "%sone of: %s",
+            strcmp(type, "choice") == 0 ? "" : mb_arena_printf(arena, "%s, or ", text),
+            wording_choices(arena, mb_json_get(field, "choices")));
     if (*vocab != '\0')
-        text = add(arena, text, mb_arena_printf(arena, "a word of the list `%s`", vocab));
+        text = add(arena, strcmp(type, "choice") == 0 ? "" : text,
+                   mb_arena_printf(arena, "a word of the list `%s`", vocab));
     if (*units != '\0')
-        text = add(arena, text, mb_arena_printf(arena, "in %s", wording_choices(
-                                                    arena, mb_json_get(field, "units"))));
+        text = add(
+            arena, text,
+            mb_arena_printf(arena, "in %s", wording_choices(arena, mb_json_get(field, "units"))));
     if (*text_of(arena, field, "unitVocab") != '\0')
-        text = add(arena, text, mb_arena_printf(arena, "with a unit of the list `%s`",
-                                                text_of(arena, field, "unitVocab")));
+        text = add(arena, text,
+                   mb_arena_printf(arena, "with a unit of the list `%s`",
+                                   text_of(arena, field, "unitVocab")));
     if (strcmp(text_of(arena, field, "or"), "text") == 0)
         text = add(arena, text, "or text");
     if (strcmp(text_of(arena, field, "or"), "entry") == 0)
         text = add(arena, text, "or an entry");
     if (mb_json_get(field, "answers") != NULL)
-        text = add(arena, text, mb_arena_printf(arena, "may be %s",
-                                                wording_choices(arena,
-                                                                mb_json_get(field, "answers"))));
+        text = add(arena, text,
+                   mb_arena_printf(arena, "may be %s",
+                                   wording_choices(arena, mb_json_get(field, "answers"))));
     return text;
 }
 
@@ -206,8 +210,9 @@ enum mb_rc docs_findings(struct mb_buf *buf, mb_arena *arena, struct mb_error *e
                     "Made by `markerbed docs` out of src/ledger/findings.def; change that file, not"
                     " this one. The list is closed, and a name never changes its meaning.\n");
     for (size_t i = 0; i < sizeof severities / sizeof *severities; i++) {
-        mb_buf_printf(buf, "\n## %s\n\n%s.\n\n| finding | what it means | how it is mended |\n"
-                           "| --- | --- | --- |\n",
+        mb_buf_printf(buf,
+                      "\n## %s\n\n%s.\n\n| finding | what it means | how it is mended |\n"
+                      "| --- | --- | --- |\n",
                       severities[i][0], severities[i][1]);
         MB_JSON_EACH(finding, findings)
             if (mb_json_text_is(mb_json_get(finding, "severity"), severities[i][0]))

@@ -28,7 +28,8 @@ const char *help_option_text(mb_arena *arena, const struct option *option)
     const char *text = option->help;
 
     for (size_t i = 0; option->choices != NULL && option->choices[i] != NULL; i++)
-        text = mb_arena_printf(arena, "%s%s%s", text, i == 0 ? ": " : ", ", option->choices[i]);
+        text =
+            mb_arena_printf(arena, "%s%s%s", text, i == 0 ? "; one of " : ", ", option->choices[i]);
     if (option->many)
         text = mb_arena_printf(arena, "%s; may be given several times", text);
     return text;
@@ -77,19 +78,26 @@ void help_overview(const struct screen *screen)
 
 void help_command(const struct screen *screen, const struct command *command)
 {
-    bool ledger = (command->flags & (NEEDS_LEDGER | NEEDS_KEY | NAMES_LEDGER)) != 0;
+    bool ledger = (command->flags & (NEEDS_LEDGER | NEEDS_KEY | NAMES_LEDGER)) != 0, more;
+    struct mb_str paragraph, rest;
 
     screen_say(screen, STRONG, 0, "markerbed %s: %s", command->name, command->line);
     screen_gap(screen);
     for (size_t i = 0; command->usage[i] != NULL; i++)
-        screen_say(screen, PLAIN, 2, "markerbed %s%s %s", ledger ? "[-L LEDGER] " : "",
-                   command->name, command->usage[i]);
-    screen_gap(screen);
-    screen_say(screen, PLAIN, 0, "%s", command->about);
+        screen_item(
+            screen, PLAIN, 2, 12, "markerbed",
+            mb_str_of(mb_arena_printf(screen->arena, "%s%s %s", ledger ? "[-L LEDGER] " : "",
+                                      command->name, command->usage[i])));
+    for (more = true, rest = mb_str_of(command->about); more;) {
+        more = mb_str_cut(rest, '\n', &paragraph, &rest);
+        screen_gap(screen);
+        screen_say(screen, PLAIN, 0, "%.*s", MB_STR_ARG(paragraph));
+    }
     options(screen, command);
     screen_heading(screen, "Examples");
     for (const struct example *e = command->examples; e->line != NULL; e++) {
-        struct mb_str line, rest = mb_str_of(e->line);
+        struct mb_str line;
+        rest = mb_str_of(e->line);
         screen_say(screen, PLAIN, 2, "%s:", e->what);
         do { /* not wrapped: to be copied as it stands */
             mb_str_cut(rest, '\n', &line, &rest);

@@ -13,7 +13,7 @@
 #include "text.h"
 
 /* If somebody started us with a standard file closed, the next file opened would take its number,
- * and what we print would land in it. Held open the wrong way round, each use fails as it should. */
+ * and what we print would land in it. Held open the wrong way round, each use fails as it ought. */
 static void hold_standard_files(void)
 {
     static const int ways[3] = { O_WRONLY, O_RDONLY, O_RDWR };

@@ -5,16 +5,23 @@
 #include "text.h"
 
 const struct option common_options[] = {
-    { .name = "ledger", .letter = 'L', .value = "FOLDER", .offer = OFFER_FOLDERS,
+    { .name = "ledger",
+      .letter = 'L',
+      .value = "FOLDER",
+      .offer = OFFER_FOLDERS,
       .help = "which ledger; else MARKERBED_LEDGER, else the folder you stand in" },
-    { .name = "key", .value = "LABEL",
+    { .name = "key",
+      .value = "LABEL",
       .help = "which key signs, if there are several here; else MARKERBED_KEY" },
-    { .name = "passphrase-file", .value = "FILE", .offer = OFFER_FILES,
+    { .name = "passphrase-file",
+      .value = "FILE",
+      .offer = OFFER_FILES,
       .help = "the key's passphrase is the first line of this file; else"
               " MARKERBED_PASSPHRASE_FILE names it, else it is asked for" },
     { .name = "clock-is-right",
       .help = "this machine's clock is right although it is far from the last entry" },
-    { .name = "as-of", .value = "WHEN",
+    { .name = "as-of",
+      .value = "WHEN",
       .help = "as it stood at the end of a day (2026-05-02), or after entry #1234" },
     { .name = "progress", .help = "say how far it is, also where no terminal is watching" },
     { .name = "json", .help = "print the result as JSON" },
@@ -35,17 +42,14 @@ bool option_is_common(const struct option *option)
 
 bool command_takes(const struct command *command, const struct option *option)
 {
-    const unsigned ledger = NEEDS_LEDGER | NEEDS_KEY | NAMES_LEDGER, key = NEEDS_KEY | TAKES_KEY;
+    const unsigned ledger = NEEDS_LEDGER | NEEDS_KEY | NAMES_LEDGER;
     static const struct {
         const char *name;
         unsigned flags;
     } wanted[] = {
-        { "ledger", ledger },
-        { "key", key },
-        { "passphrase-file", key },
-        { "clock-is-right", NEEDS_KEY },
-        { "as-of", TAKES_AS_OF },
-        { "progress", TAKES_PROGRESS },
+        { "ledger", ledger },       { "key", NEEDS_KEY },
+        { "passphrase-file", NEEDS_KEY | TAKES_PASSPHRASE }, { "clock-is-right", NEEDS_KEY },
+        { "as-of", TAKES_AS_OF },   { "progress", TAKES_PROGRESS },
     };
 
     if (strcmp(option->name, "version") == 0)
@@ -108,10 +112,9 @@ static enum mb_rc unknown_option(struct reading *r, struct mb_str name)
     if (nearest != NULL)
         return mb_fail(r->err, MB_REFUSED, "%s has no option --%.*s; did you mean --%s?",
                        called(r->call), MB_STR_ARG(name), nearest);
-    return mb_fail(r->err, MB_REFUSED,
-                   "%s has no option --%.*s; \"markerbed %s%s--help\" lists what it has",
-                   called(r->call), MB_STR_ARG(name), command ? command->name : "",
-                   command ? " " : "");
+    return mb_fail(
+        r->err, MB_REFUSED, "%s has no option --%.*s; \"markerbed %s%s--help\" lists what it has",
+        called(r->call), MB_STR_ARG(name), command ? command->name : "", command ? " " : "");
 }
 
 static enum mb_rc check_choice(struct reading *r, const struct option *option, const char *value)
@@ -125,8 +128,8 @@ static enum mb_rc check_choice(struct reading *r, const struct option *option, c
     for (; option->choices[count] != NULL; count++) {
         if (strcmp(option->choices[count], value) == 0)
             return MB_OK;
-        list = mb_arena_printf(arena, "%s%s%s", list, count == 0 ? "" : ", ",
-                               option->choices[count]);
+        list =
+            mb_arena_printf(arena, "%s%s%s", list, count == 0 ? "" : ", ", option->choices[count]);
     }
     nearest = mb_nearest(mb_str_of(value), option->choices, count);
     return mb_fail(r->err, MB_REFUSED, "--%s takes one of %s, not \"%s\"%s%s%s", option->name, list,
@@ -286,9 +289,10 @@ static enum mb_rc check_words(const struct call *call, struct mb_error *err)
         return mb_fail(err, MB_REFUSED, "too little behind \"%s\": it is used as markerbed %s %s",
                        command->name, command->name, command->usage[0]);
     if (call->word_count > command->words_max)
-        return mb_fail(err, MB_REFUSED,
-                       "\"%s\" is too much behind \"%s\"; put quotation marks around what has blanks",
-                       call->words[command->words_max], command->name);
+        return mb_fail(
+            err, MB_REFUSED,
+            "\"%s\" is too much behind \"%s\"; put quotation marks around what has blanks",
+            call->words[command->words_max], command->name);
     return MB_OK;
 }
 

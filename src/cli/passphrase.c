@@ -88,7 +88,7 @@ enum mb_rc passphrase_from_file(const struct call *call, const char *option, con
 
 static volatile sig_atomic_t caught;
 
-static void catch(int number)
+static void catch (int number)
 {
     caught = number;
 }

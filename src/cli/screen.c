@@ -162,8 +162,8 @@ struct lines screen_wrap(mb_arena *arena, struct mb_str text, unsigned width, bo
 /* ---- printing ---- */
 
 static const char *const style_codes[] = {
-    [PLAIN] = "",         [STRONG] = "\033[1m", [FAINT] = "\033[2m", [STRUCK] = "\033[9m",
-    [GOOD] = "\033[32m",  [BAD] = "\033[31m",   [DOUBT] = "\033[33m",
+    [PLAIN] = "",        [STRONG] = "\033[1m", [FAINT] = "\033[2m",  [STRUCK] = "\033[9m",
+    [GOOD] = "\033[32m", [BAD] = "\033[31m",   [DOUBT] = "\033[33m",
 };
 
 static void put(const struct screen *screen, enum style style, struct mb_str text)
@@ -174,8 +174,8 @@ static void put(const struct screen *screen, enum style style, struct mb_str tex
             styled ? "\033[0m" : "");
 }
 
-static void put_lines(const struct screen *screen, enum style style, unsigned column,
-                      unsigned hang, struct mb_str text)
+static void put_lines(const struct screen *screen, enum style style, unsigned column, unsigned hang,
+                      struct mb_str text)
 {
     unsigned room = screen->width > hang + 20 ? screen->width - hang : 20;
     struct lines lines = screen_wrap(screen->arena, text, room, false);

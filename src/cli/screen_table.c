@@ -108,8 +108,8 @@ static void put_row(const struct grid *grid, size_t r)
     size_t height = 0;
 
     for (size_t c = 0; c < grid->columns; c++) {
-        cells[c] = screen_wrap(grid->screen->arena, mb_str_of(cell(grid, r, c)), grid->width[c],
-                               true);
+        cells[c] =
+            screen_wrap(grid->screen->arena, mb_str_of(cell(grid, r, c)), grid->width[c], true);
         if (cells[c].count > height)
             height = cells[c].count;
     }

@@ -48,7 +48,8 @@ static enum mb_rc check_free(const struct call *call, const char *path, struct m
 
     if (mb_file_exists(path))
         return mb_fail(err, MB_REFUSED,
-                       "%s is there already; move it away, or choose another name with --out", path);
+                       "%s is there already; move it away, or choose another name with --out",
+                       path);
     if (access(folder, W_OK | X_OK) != 0)
         return mb_fail(err, MB_REFUSED, "cannot write into %s: %m", folder);
     return MB_OK;
@@ -86,8 +87,8 @@ enum mb_rc sheet_files_page(const struct call *call, const char *path, struct mb
 {
     const char *paper = call_value(call, "paper");
     struct mb_str page;
-    enum mb_rc rc = mb_sheet_pdf(call->arena, certificate, paper != NULL ? paper : "A4", &page,
-                                 err);
+    enum mb_rc rc =
+        mb_sheet_pdf(call->arena, certificate, paper != NULL ? paper : "A4", &page, err);
 
     return rc == MB_OK ? mb_file_create(path, page, FILE_MODE, err) : rc;
 }

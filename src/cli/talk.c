@@ -1,6 +1,7 @@
 #include "talk.h"
 
 #include <string.h>
+#include <unistd.h>
 
 #include "buf.h"
 #include "text.h"
@@ -31,13 +32,15 @@ const char *talk_ask(struct talk *talk, const char *prompt)
         return "";
     }
     text = mb_str_trim(mb_buf_str(&buf));
+    if (!isatty(STDIN_FILENO)) /* nobody sees what came through a pipe, unless we show it */
+        fprintf(talk->screen.to, "%.*s\n", MB_STR_ARG(screen_clean(talk->screen.arena, text)));
     return mb_arena_copy(talk->call->arena, text.at, text.len);
 }
 
 bool talk_yes(struct talk *talk, const char *prompt, bool fallback)
 {
-    const char *full = mb_arena_printf(talk->call->arena, "%s yes or no [%s]:", prompt,
-                                       fallback ? "yes" : "no");
+    const char *full =
+        mb_arena_printf(talk->call->arena, "%s yes or no [%s]:", prompt, fallback ? "yes" : "no");
 
     for (;;) {
         const char *answer = talk_ask(talk, full);

@@ -26,8 +26,8 @@ static const char *of_object(mb_arena *arena, const mb_json *object)
         return mb_arena_printf(arena, "%s %s", wording(arena, value), wording(arena, unit));
     MB_JSON_EACH(member, object) {
         const char *name = mb_arena_copy(arena, member->name.at, member->name.len);
-        text = join(arena, text, ", ",
-                    mb_arena_printf(arena, "%s: %s", name, wording(arena, member)));
+        text =
+            join(arena, text, ", ", mb_arena_printf(arena, "%s: %s", name, wording(arena, member)));
     }
     return text;
 }

@@ -68,7 +68,7 @@ static mb_geom *widen(struct work *w, const mb_geom *a, double by)
     enum mb_rc rc = w->rc;
 
     if (rc == MB_OK)
-        rc = mb_geom_buffer(a, by, &made, w->err);
+        rc = mb_geom_buffer_coarse(a, by, &made, w->err);
     return keep(w, rc, made);
 }
 

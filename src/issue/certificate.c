@@ -374,8 +374,8 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     if (!rc)
         rc = resolve_to(is, err);
     if (!rc)
-        rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count, before,
-                             is->audience, is->issue, &is->closure, err);
+        rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count,
+                             mb_ref_of(is->to), before, is->audience, is->issue, &is->closure, err);
     if (!rc)
         rc = check_fields(is, err);
     if (!rc)

@@ -204,8 +204,8 @@ static int by_seq(const void *a, const void *b)
 }
 
 enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_str *subjects,
-                           size_t count, int64_t before, enum mb_audience audience,
-                           const struct mb_issue *issue, struct mb_closure *out,
+                           size_t count, struct mb_str to, int64_t before,
+                           enum mb_audience audience, const struct mb_issue *issue, struct mb_closure *out,
                            struct mb_error *err)
 {
     struct work work = { .ledger = ledger,
@@ -217,6 +217,8 @@ enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_s
     want(&work, MB_STR("ledger"), before);
     for (size_t i = 0; i < count; i++)
         want(&work, subjects[i], before);
+    if (to.at)
+        want(&work, to, before);
     while (!work.rc && work.done < work.wanted_count)
         take_chain(&work, work.wanted[work.done++]);
     if (work.rc)

@@ -13,7 +13,7 @@
 #include "qr.h"
 #include "text.h"
 #include "verify_bundle.h"
-#include "wording.h"
+#include "words.h"
 
 #define MARGIN_MM 16.0
 #define FOOT_MM 12.0

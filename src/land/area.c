@@ -346,7 +346,7 @@ enum mb_rc mb_area_place(const mb_area *area, struct mb_latlon at, double radius
         return rc;
     bool touches = answer.distance_m <= radius_m + MB_AREA_TOUCH_M;
     answer.side = touches ? MB_AREA_STRADDLING : answer.centre;
-    answer.share = answer.centre / 2.0;
+    answer.share = (int)answer.centre / 2.0;
     if (touches && radius_m > 0)
         rc = share_inside(area, at, on_map, radius_m, &answer.share, err);
     if (rc == MB_OK)

@@ -9,11 +9,13 @@
 #include "text.h"
 
 #define UNITS_MAX 400
+#define NAME_MAX_LEN 60 /* longer words are not looked for among the near ones */
 
 struct mb_chrono {
     const char *version;
     struct mb_chrono_unit *units; /* UNITS_MAX of them, so that they never move */
     const char **parents;
+    const char **folded; /* rock name, time name of each unit */
     size_t count;
 };
 
@@ -25,6 +27,7 @@ mb_chrono *mb_chrono_new(mb_arena *arena)
     chart->version = "not stated";
     chart->units = MB_ARRAY(arena, UNITS_MAX + 1, struct mb_chrono_unit);
     chart->parents = MB_ARRAY(arena, UNITS_MAX + 1, const char *);
+    chart->folded = MB_ARRAY(arena, 2 * (UNITS_MAX + 1), const char *);
     return chart;
 }
 
@@ -45,12 +48,14 @@ void mb_chrono_note_parent(mb_chrono *chart, const char *id)
     chart->parents[chart->count - 1] = id;
 }
 
-enum mb_rc mb_chrono_link(mb_chrono *chart, struct mb_error *err)
+enum mb_rc mb_chrono_link(mb_arena *arena, mb_chrono *chart, struct mb_error *err)
 {
     if (!chart->count || chart->count == UNITS_MAX)
         return mb_fail(err, MB_REFUSED, "the chart has no units, or too many");
     for (size_t i = 0; i < chart->count; i++) {
         struct mb_chrono_unit *unit = &chart->units[i];
+        chart->folded[2 * i] = mb_chrono_fold(arena, mb_str_of(unit->rock_name));
+        chart->folded[2 * i + 1] = mb_chrono_fold(arena, mb_str_of(unit->time_name));
         for (size_t j = 0; j < chart->count && *chart->parents[i]; j++)
             if (strcmp(chart->units[j].id, chart->parents[i]) == 0)
                 unit->parent = &chart->units[j];
@@ -114,15 +119,11 @@ char *mb_chrono_fold(mb_arena *arena, struct mb_str name)
     return out;
 }
 
-static const struct mb_chrono_unit *find_folded(mb_arena *arena, const mb_chrono *chart,
-                                                const char *folded)
+static const struct mb_chrono_unit *find_folded(const mb_chrono *chart, const char *folded)
 {
-    for (size_t i = 0; i < chart->count; i++) {
-        const struct mb_chrono_unit *unit = &chart->units[i];
-        if (strcmp(mb_chrono_fold(arena, mb_str_of(unit->rock_name)), folded) == 0 ||
-            strcmp(mb_chrono_fold(arena, mb_str_of(unit->time_name)), folded) == 0)
-            return unit;
-    }
+    for (size_t i = 0; i < 2 * chart->count; i++)
+        if (strcmp(chart->folded[i], folded) == 0)
+            return &chart->units[i / 2];
     return NULL;
 }
 
@@ -146,32 +147,30 @@ static const char *old_name(const char *folded)
     return NULL;
 }
 
-static const char *nearest_name(mb_arena *arena, const mb_chrono *chart, const char *folded)
+static const char *nearest_name(const mb_chrono *chart, const char *folded)
 {
-    size_t count = 2 * chart->count;
-    const char **allowed = MB_ARRAY(arena, count, const char *);
-    for (size_t i = 0; i < count; i++) {
-        const struct mb_chrono_unit *unit = &chart->units[i / 2];
-        allowed[i] = mb_chrono_fold(arena, mb_str_of(i % 2 ? unit->time_name : unit->rock_name));
-    }
-    const char *nearest = mb_nearest(mb_str_of(folded), allowed, count);
-    for (size_t i = 0; i < count && nearest; i++)
-        if (allowed[i] == nearest)
+    struct mb_str word = mb_str_of(folded);
+    const char *nearest =
+        word.len <= NAME_MAX_LEN ? mb_nearest(word, chart->folded, 2 * chart->count) : NULL;
+    for (size_t i = 0; i < 2 * chart->count && nearest; i++)
+        if (chart->folded[i] == nearest)
             return i % 2 ? chart->units[i / 2].time_name : chart->units[i / 2].rock_name;
     return NULL;
 }
 
-static enum mb_rc unknown_name(mb_arena *arena, const mb_chrono *chart, struct mb_str name,
-                               const char *folded, struct mb_error *err)
+static enum mb_rc unknown_name(const mb_chrono *chart, struct mb_str name, const char *folded,
+                               struct mb_error *err)
 {
-    const char *instead = old_name(folded), *nearest = nearest_name(arena, chart, folded);
+    const char *instead = old_name(folded), *nearest = nearest_name(chart, folded);
     if (instead)
         return mb_fail(err, MB_REFUSED, "the chart (%s) has no \"%.*s\"; use %s", chart->version,
                        MB_STR_ARG(name), instead);
     if (nearest)
-        return mb_fail(err, MB_REFUSED, "the chart (%s) has no \"%.*s\"; did you mean %s? A regional name is kept with the "
-                       "zone",
-                       chart->version, MB_STR_ARG(name), nearest);
+        return mb_fail(
+            err, MB_REFUSED,
+            "the chart (%s) has no \"%.*s\"; did you mean %s? A regional name is kept with the "
+            "zone",
+            chart->version, MB_STR_ARG(name), nearest);
     return mb_fail(err, MB_REFUSED,
                    "the chart (%s) has no \"%.*s\"; write a stage, series or system of it, or an "
                    "age in Ma, and keep a regional name with the zone",
@@ -205,16 +204,16 @@ enum mb_rc mb_chrono_find(mb_arena *arena, const mb_chrono *chart, struct mb_str
     struct mb_str word, rest;
     name = mb_str_trim(name);
     const char *folded = mb_chrono_fold(arena, name);
-    const struct mb_chrono_unit *unit = find_folded(arena, chart, folded);
+    const struct mb_chrono_unit *unit = find_folded(chart, folded);
     const char *informal = NULL;
     if (!unit && strncmp(folded, "stage", 5) == 0)
-        unit = find_folded(arena, chart, mb_arena_printf(arena, "cambrian%s", folded));
+        unit = find_folded(chart, mb_arena_printf(arena, "cambrian%s", folded));
     if (!unit && split_part(name, &word, &rest)) {
-        unit = find_folded(arena, chart, mb_chrono_fold(arena, rest));
+        unit = find_folded(chart, mb_chrono_fold(arena, rest));
         informal = mb_arena_copy(arena, word.at, word.len);
     }
     if (!unit || !*folded)
-        return unknown_name(arena, chart, name, folded, err);
+        return unknown_name(chart, name, folded, err);
     *out = unit;
     if (part)
         *part = informal;

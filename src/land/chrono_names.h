@@ -10,7 +10,7 @@ struct mb_chrono_unit *mb_chrono_add(mb_chrono *chart); /* a new unit at the end
 /* The parent's ID ("" for none) of the unit added last. */
 void mb_chrono_note_parent(mb_chrono *chart, const char *id);
 /* Finds the parents and checks that each unit lies inside its own. */
-MB_CHECK enum mb_rc mb_chrono_link(mb_chrono *chart, struct mb_error *err);
+MB_CHECK enum mb_rc mb_chrono_link(mb_arena *arena, mb_chrono *chart, struct mb_error *err);
 
 /* How names compare: small letters and digits only, "ae" as "e", no rank word at the end. */
 char *mb_chrono_fold(mb_arena *arena, struct mb_str name);

@@ -141,7 +141,7 @@ enum mb_rc mb_chrono_read(mb_arena *arena, struct mb_str text, mb_chrono **out,
             return rc;
         headed = true;
     }
-    enum mb_rc rc = mb_chrono_link(table.chart, err);
+    enum mb_rc rc = mb_chrono_link(arena, table.chart, err);
     if (rc == MB_OK)
         *out = table.chart;
     return rc;

@@ -34,8 +34,8 @@ enum mb_georef_form {
     MB_GEOREF_OFFSETS
 };
 
-/* Everything not stated is 0 and adds nothing: so fill in the helpers' values below where the
- * collector wrote nothing. */
+/* Everything not stated is 0 and adds nothing: where the collector wrote nothing, fill in what the
+ * functions below give for that. */
 struct mb_georef_input {
     enum mb_georef_form form;
     struct mb_latlon at;                  /* of the coordinates, or of the feature */

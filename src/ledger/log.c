@@ -85,24 +85,28 @@ enum mb_rc mb_log_create(mb_arena *arena, const char *folder, mb_log **out, stru
     return MB_OK;
 }
 
-static enum mb_rc check_version(mb_log *log, struct mb_error *err)
+static enum mb_rc read_number(mb_log *log, const char *sql, int64_t *number, struct mb_error *err)
 {
     mb_stmt *stmt;
     bool row;
-    int64_t app = 0, version = 0;
-    enum mb_rc rc = mb_stmt_make(log->db,
-                                 "SELECT (SELECT application_id FROM pragma_application_id),"
-                                 " (SELECT user_version FROM pragma_user_version)",
-                                 &stmt, err);
+    enum mb_rc rc = mb_stmt_make(log->db, sql, &stmt, err);
 
     if (rc)
         return rc;
     rc = mb_stmt_step(stmt, &row, err);
-    if (!rc && row) {
-        app = mb_col_int(stmt, 0);
-        version = mb_col_int(stmt, 1);
-    }
+    if (!rc && row)
+        *number = mb_col_int(stmt, 0);
     mb_stmt_free(stmt);
+    return rc;
+}
+
+static enum mb_rc check_version(mb_log *log, struct mb_error *err)
+{
+    int64_t app = 0, version = 0;
+    enum mb_rc rc = read_number(log, "PRAGMA application_id", &app, err);
+
+    if (!rc)
+        rc = read_number(log, "PRAGMA user_version", &version, err);
     if (rc)
         return rc;
     if (app != 1296198756)

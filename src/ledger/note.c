@@ -85,15 +85,15 @@ enum mb_rc mb_vkey_read(struct mb_str text, struct mb_vkey *out, struct mb_error
         || !mb_b64_read(tail, bytes, &len) || len < 1)
         return mb_fail(err, MB_REFUSED, "'%.*s' is no verifier key (name+hash+base64)",
                        text.len > 200 ? 200 : (int)text.len, text.at);
-    if (key_id(name, bytes[0], bytes + 1, len - 1) != id)
-        return mb_fail(err, MB_REFUSED, "the key '%.*s' does not have the hash that it states",
-                       MB_STR_ARG(name));
     if (bytes[0] != MB_VKEY_LOG && bytes[0] != MB_VKEY_WITNESS)
         return mb_fail(err, MB_UNABLE,
                        "the key '%.*s' is of type %02x, which this program does not know",
                        MB_STR_ARG(name), bytes[0]);
     if (len != 33)
         return mb_fail(err, MB_REFUSED, "the key '%.*s' is not 32 bytes long", MB_STR_ARG(name));
+    if (key_id(name, bytes[0], bytes + 1, 32) != id)
+        return mb_fail(err, MB_REFUSED, "the key '%.*s' does not have the hash that it states",
+                       MB_STR_ARG(name));
     *out = (struct mb_vkey){ .name = name, .id = id, .type = bytes[0] };
     memcpy(out->key.b, bytes + 1, 32);
     return MB_OK;

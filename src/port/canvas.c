@@ -54,20 +54,24 @@ static enum mb_rc check_line(const char *what, const char *text, struct mb_error
     return MB_OK;
 }
 
-static void set_metadata(cairo_surface_t *pdf, const struct mb_canvas_setup *s)
+static void say(mb_canvas *c, cairo_pdf_metadata_t what, const char *text)
 {
-    mb_arena *arena = mb_arena_new();
+    char *copy;
 
-    cairo_pdf_surface_set_metadata(pdf, CAIRO_PDF_METADATA_CREATOR, "Markerbed");
-    cairo_pdf_surface_set_metadata(pdf, CAIRO_PDF_METADATA_CREATE_DATE,
-                                   mb_moment_write(arena, s->created));
-    if (s->title && *s->title)
-        cairo_pdf_surface_set_metadata(pdf, CAIRO_PDF_METADATA_TITLE, s->title);
-    if (s->author && *s->author)
-        cairo_pdf_surface_set_metadata(pdf, CAIRO_PDF_METADATA_AUTHOR, s->author);
-    if (s->subject && *s->subject)
-        cairo_pdf_surface_set_metadata(pdf, CAIRO_PDF_METADATA_SUBJECT, s->subject);
-    mb_arena_free(arena);
+    if (!text || !*text)
+        return;
+    copy = mb_arena_text(c->arena, text);
+    mb_canvas_drop_noncharacters(copy, strlen(copy));
+    cairo_pdf_surface_set_metadata(c->surface, what, copy);
+}
+
+static void set_metadata(mb_canvas *c, const struct mb_canvas_setup *s)
+{
+    say(c, CAIRO_PDF_METADATA_CREATOR, "Markerbed");
+    say(c, CAIRO_PDF_METADATA_CREATE_DATE, mb_moment_write(c->arena, s->created));
+    say(c, CAIRO_PDF_METADATA_TITLE, s->title);
+    say(c, CAIRO_PDF_METADATA_AUTHOR, s->author);
+    say(c, CAIRO_PDF_METADATA_SUBJECT, s->subject);
 }
 
 static void make_surface(mb_canvas *c, const struct mb_canvas_setup *s)
@@ -77,7 +81,7 @@ static void make_surface(mb_canvas *c, const struct mb_canvas_setup *s)
     if (s->form == MB_CANVAS_PDF) {
         c->surface = cairo_pdf_surface_create_for_stream(keep_bytes, &c->bytes, c->points_wide,
                                                          c->points_high);
-        set_metadata(c->surface, s);
+        set_metadata(c, s);
     } else if (s->form == MB_CANVAS_SVG) {
         c->surface = cairo_svg_surface_create_for_stream(keep_bytes, &c->bytes, c->points_wide,
                                                          c->points_high);
@@ -272,6 +276,36 @@ static void renumber_word(struct mb_buf *to, struct mb_str svg, const char *word
     mb_buf_add(to, svg.at + done, svg.len - done);
 }
 
+/* cairo writes the rule of a clip beside the reference to it, where it has no effect; all clips
+ * here are even-odd, or a box, to which it does no harm. */
+static void put_clip_rules(struct mb_buf *to, struct mb_str svg)
+{
+    static const char clip[] = "<clipPath ", path[] = "<path ";
+    const char *end = svg.at + svg.len, *at;
+
+    while ((at = memmem(svg.at, svg.len, clip, sizeof clip - 1)) &&
+           (at = memmem(at, (size_t)(end - at), path, sizeof path - 1))) {
+        at += sizeof path - 1;
+        mb_buf_add(to, svg.at, (size_t)(at - svg.at));
+        mb_buf_add_text(to, "clip-rule=\"evenodd\" ");
+        svg = (struct mb_str){ at, (size_t)(end - at) };
+    }
+    mb_buf_add_str(to, svg);
+}
+
+static struct mb_str mend_svg(mb_arena *arena, struct mb_str svg)
+{
+    MB_BUF_AUTO struct mb_buf images, surfaces, all;
+
+    mb_buf_init(&images, FILE_BYTES_MAX);
+    mb_buf_init(&surfaces, FILE_BYTES_MAX);
+    mb_buf_init(&all, FILE_BYTES_MAX);
+    renumber_word(&images, svg, "image");
+    renumber_word(&surfaces, mb_buf_str(&images), "surface");
+    put_clip_rules(&all, mb_buf_str(&surfaces));
+    return mb_arena_str(arena, mb_buf_str(&all));
+}
+
 static enum mb_rc write_out(mb_canvas *c, struct mb_error *err)
 {
     cairo_status_t status;
@@ -307,16 +341,9 @@ enum mb_rc mb_canvas_finish(mb_canvas *canvas, mb_arena *arena, struct mb_str *o
     rc = write_out(canvas, err);
     if (rc)
         return rc;
-    if (canvas->form == MB_CANVAS_SVG) {
-        MB_BUF_AUTO struct mb_buf images, all;
-
-        mb_buf_init(&images, FILE_BYTES_MAX);
-        mb_buf_init(&all, FILE_BYTES_MAX);
-        renumber_word(&images, mb_buf_str(&canvas->bytes), "image");
-        renumber_word(&all, mb_buf_str(&images), "surface");
-        *out = mb_arena_str(arena, mb_buf_str(&all));
-    } else {
+    if (canvas->form == MB_CANVAS_SVG)
+        *out = mend_svg(arena, mb_buf_str(&canvas->bytes));
+    else
         *out = mb_arena_str(arena, mb_buf_str(&canvas->bytes));
-    }
     return MB_OK;
 }

@@ -121,7 +121,7 @@ struct mb_fill {
 };
 
 /* A closed outline; the last point joins the first. */
-struct mb_ring {
+struct mb_mm_ring {
     const struct mb_mm *points;
     size_t count;
 };
@@ -136,7 +136,7 @@ void mb_canvas_rect(mb_canvas *canvas, double x_mm, double y_mm, double width_mm
 void mb_canvas_circle(mb_canvas *canvas, double x_mm, double y_mm, double radius_mm,
                       const struct mb_fill *fill, const struct mb_stroke *stroke);
 /* Rings within rings are holes (even-odd rule). */
-void mb_canvas_shape(mb_canvas *canvas, const struct mb_ring *rings, size_t count,
+void mb_canvas_shape(mb_canvas *canvas, const struct mb_mm_ring *rings, size_t count,
                      const struct mb_fill *fill, const struct mb_stroke *stroke);
 
 /* A square of side_mm, white, with the code and its quiet zone inside: black rectangles, no image,
@@ -197,7 +197,8 @@ struct mb_run {
  * Lines are never cut, and never lie on each other: a line whose letters reach higher or lower than
  * the font says takes more room, up to three times its height.
  *
- * A tab prints as a space. A line that is not to be wrapped is broken all the same after 2 KiB.
+ * A tab prints as a space, a Unicode noncharacter as a box. A line that is not to be wrapped is
+ * broken all the same after 2 KiB.
  *
  * MB_REFUSED if the text is longer than 1 MiB or 65,535 lines, is not UTF-8 or has control or
  * bidirectional formatting characters (base/text.h).

@@ -252,6 +252,7 @@ static void copy_runs(mb_block *b, const struct mb_run *runs, size_t count)
         for (size_t k = 0; k < runs[i].text.len; k++, to++)
             *to = runs[i].text.at[k] == '\t' ? ' ' : runs[i].text.at[k];
     }
+    mb_canvas_drop_noncharacters(to - len, len);
 }
 
 enum mb_rc mb_block_new_runs(mb_canvas *canvas, const struct mb_run *runs, size_t count,

@@ -243,7 +243,7 @@ void mb_canvas_circle(mb_canvas *canvas, double x_mm, double y_mm, double radius
     paint_path(canvas, fill, stroke);
 }
 
-void mb_canvas_shape(mb_canvas *canvas, const struct mb_ring *rings_, size_t count,
+void mb_canvas_shape(mb_canvas *canvas, const struct mb_mm_ring *rings_, size_t count,
                      const struct mb_fill *fill, const struct mb_stroke *stroke)
 {
     if (!mb_canvas_may_draw(canvas, NULL, 0) || !fill_sane(canvas, fill))

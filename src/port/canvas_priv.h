@@ -42,6 +42,9 @@ void mb_canvas_use_ink(mb_canvas *canvas, struct mb_ink ink);
 /* canvas_text.c: MB_UNABLE if there is no font at all. */
 MB_CHECK enum mb_rc mb_canvas_open_text(mb_canvas *canvas, struct mb_error *err);
 void mb_canvas_close_text(mb_canvas *canvas);
+/* Puts U+FFFD or a private character, as long in bytes, for each Unicode noncharacter: they are
+ * UTF-8, but cairo stops at them. text is known to be UTF-8. */
+void mb_canvas_drop_noncharacters(char *text, size_t len);
 PangoFontDescription *mb_canvas_font(const struct mb_type *type);
 void mb_canvas_put_type(PangoAttrList *list, const struct mb_type *type, size_t from, size_t to);
 

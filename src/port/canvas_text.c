@@ -1,10 +1,12 @@
 #include "canvas.h"
 
 #include <math.h>
+#include <string.h>
 
 #include <pango/pangocairo.h>
 
 #include "canvas_priv.h"
+#include "text.h"
 
 #define FAMILY "DejaVu Sans"
 #define FAMILY_MONO "DejaVu Sans Mono"
@@ -56,6 +58,25 @@ void mb_canvas_close_text(mb_canvas *canvas)
 void mb_canvas_shutdown(void)
 {
     pango_cairo_font_map_set_default(NULL);
+}
+
+/* U+FDD0-FDEF and the last two of each plane (Unicode 15, 23.7). */
+void mb_canvas_drop_noncharacters(char *text, size_t len)
+{
+    struct mb_str rest = { text, len };
+    uint32_t code;
+
+    while (rest.len > 0) {
+        size_t n = mb_utf8_next(rest, &code);
+        char *at = text + (len - rest.len);
+
+        if (code >= 0xFDD0 && code <= 0xFDEF)
+            memcpy(at, "\xEF\xBF\xBD", 3);
+        else if ((code & 0xFFFE) == 0xFFFE)
+            at[n - 1] = '\xBD';
+        rest.at += n;
+        rest.len -= n;
+    }
 }
 
 PangoFontDescription *mb_canvas_font(const struct mb_type *type)

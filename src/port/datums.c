@@ -73,7 +73,8 @@ static enum mb_rc no_such_name(mb_arena *arena, struct mb_str text, const char *
     const char **allowed = MB_ARRAY(arena, mb_datum_name_count, const char *);
     for (size_t i = 0; i < mb_datum_name_count; i++)
         allowed[i] = mb_datum_names[i].plain;
-    const char *nearest = mb_nearest(mb_str_of(name), allowed, mb_datum_name_count);
+    const char *nearest =
+        strlen(name) <= 60 ? mb_nearest(mb_str_of(name), allowed, mb_datum_name_count) : NULL;
     if (nearest)
         return mb_fail(err, MB_REFUSED,
                        "datum \"%.*s\" is not known; did you mean %s? Write a name such as NAD27, "

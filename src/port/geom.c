@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define CHORDS_PER_QUARTER 32
+#define CHORDS_COARSE 8
 #define MEND_SHARE 1e-6 /* how much area mending after a move may change */
 
 struct mb_geoms {
@@ -364,14 +365,26 @@ enum mb_rc mb_geom_difference(const mb_geom *a, const mb_geom *b, mb_geom **out,
     return result(home, only(home, shape, dimension(a)), "take one shape off another", out, err);
 }
 
-enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out, struct mb_error *err)
+static enum mb_rc buffer(const mb_geom *geom, double distance, int chords, mb_geom **out,
+                         struct mb_error *err)
 {
     mb_geoms *home = geom->home;
     home->said[0] = 0;
     if (!isfinite(distance))
         return mb_fail(err, MB_REFUSED, "the width round a shape is no number");
-    GEOSGeometry *shape = GEOSBuffer_r(home->geos, geom->shape, distance, CHORDS_PER_QUARTER);
+    GEOSGeometry *shape = GEOSBuffer_r(home->geos, geom->shape, distance, chords);
     return result(home, only(home, shape, 2), "widen a shape", out, err);
+}
+
+enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out, struct mb_error *err)
+{
+    return buffer(geom, distance, CHORDS_PER_QUARTER, out, err);
+}
+
+enum mb_rc mb_geom_buffer_coarse(const mb_geom *geom, double distance, mb_geom **out,
+                                 struct mb_error *err)
+{
+    return buffer(geom, distance, CHORDS_COARSE, out, err);
 }
 
 enum mb_rc mb_geom_clip(const mb_geom *geom, struct mb_box box, mb_geom **out, struct mb_error *err)

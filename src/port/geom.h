@@ -115,6 +115,10 @@ MB_CHECK enum mb_rc mb_geom_difference(const mb_geom *a, const mb_geom *b, mb_ge
  * that a disc is 0.04 % too small. */
 MB_CHECK enum mb_rc mb_geom_buffer(const mb_geom *geom, double distance, mb_geom **out,
                                    struct mb_error *err);
+/* The same with 8 chords to the quarter circle, which cut a round corner short by up to 0.5 % of
+ * the distance: a quarter of the corners, time and memory where outlines come by the thousand. */
+MB_CHECK enum mb_rc mb_geom_buffer_coarse(const mb_geom *geom, double distance, mb_geom **out,
+                                          struct mb_error *err);
 /* The part inside a rectangle; fast, for drawing and for looking at a neighbourhood. */
 MB_CHECK enum mb_rc mb_geom_clip(const mb_geom *geom, struct mb_box box, mb_geom **out,
                                  struct mb_error *err);

@@ -9,6 +9,7 @@
 #include "fileio.h"
 #include "keyfile.h"
 #include "log.h"
+#include "recorder.h"
 #include "settings.h"
 #include "text.h"
 
@@ -92,11 +93,11 @@ static enum mb_rc append_founding(const struct birth *birth, struct mb_error *er
     const struct mb_founding *f = birth->founding;
     mb_arena *arena = birth->arena;
     struct mb_field fields[] = {
-        { "origin", MB_OPEN, mb_json_string(arena, f->origin), false },
-        { "name", MB_OPEN, mb_json_string(arena, f->name), false },
-        { "checkpointKey", MB_OPEN,
-          mb_json_string(arena, mb_vkey_write(arena, &birth->vkey)), false },
-        { "jwk", MB_OPEN, mb_jwk_make(arena, mb_secret_key(birth->founder)), false },
+        mb_field_open("origin", mb_json_string(arena, f->origin)),
+        mb_field_open("name", mb_json_string(arena, f->name)),
+        mb_field_open("checkpointKey",
+                      mb_json_string(arena, mb_vkey_write(arena, &birth->vkey))),
+        mb_field_open("jwk", mb_jwk_make(arena, mb_secret_key(birth->founder))),
     };
     struct mb_append append = { .sub = "ledger", .kind = "founding", .fields = fields,
                                 .count = sizeof fields / sizeof *fields, .origin = f->origin };
@@ -109,9 +110,9 @@ static enum mb_rc append_second(const struct birth *birth, struct mb_error *err)
     mb_arena *arena = birth->arena;
     mb_json *may = mb_json_array(arena), *holder = mb_json_object(arena);
     struct mb_field fields[] = {
-        { "jwk", MB_OPEN, mb_jwk_make(arena, mb_secret_key(birth->second)), false },
-        { "may", MB_OPEN, may, false },
-        { "holder", MB_OPEN, holder, false },
+        mb_field_open("jwk", mb_jwk_make(arena, mb_secret_key(birth->second))),
+        mb_field_open("may", may),
+        mb_field_open("holder", holder),
     };
     struct mb_append append = { .sub = mb_arena_printf(arena, "key/%s", birth->second_kid),
                                 .kind = "key-enrolment", .fields = fields,

@@ -10,7 +10,9 @@
 #include "kinds.h"
 #include "recorder.h"
 #include "session.h"
+#include "settings.h"
 #include "text.h"
+#include "value.h"
 
 enum { PREFIX_MIN = 6 }; /* of a thumbprint, as in keyfile.h */
 
@@ -139,8 +141,7 @@ static enum mb_rc enrol(mb_ledger *ledger, mb_arena *arena, const struct mb_key_
                         const mb_secret *secret, const char *kid, struct mb_entry *entry,
                         struct mb_error *err)
 {
-    struct mb_field fields[3] = { { "jwk", MB_OPEN, mb_jwk_make(arena, mb_secret_key(secret)),
-                                    false } };
+    struct mb_field fields[3];
     mb_json *may, *holder = mb_json_object(arena);
     struct mb_str subject;
     enum mb_rc rc = rights_of(arena, adding, &may, err);
@@ -150,8 +151,9 @@ static enum mb_rc enrol(mb_ledger *ledger, mb_arena *arena, const struct mb_key_
     if (rc)
         return rc;
     mb_json_put(arena, holder, "ref", mb_json_string_str(arena, subject));
-    fields[1] = (struct mb_field){ "may", MB_OPEN, may, false };
-    fields[2] = (struct mb_field){ "holder", MB_OPEN, holder, false };
+    fields[0] = mb_field_open("jwk", mb_jwk_make(arena, mb_secret_key(secret)));
+    fields[1] = mb_field_open("may", may);
+    fields[2] = mb_field_open("holder", holder);
     return mb_recorder_append(ledger, arena, "key-enrolment",
                               mb_arena_printf(arena, "key/%s", kid), fields, 3, entry, err);
 }
@@ -348,20 +350,20 @@ static enum mb_rc check_retiring(const mb_keyring *ring, const struct mb_ring_ke
     return MB_OK;
 }
 
-/* The choice of an open field of one of the key kinds, checked as the door would. */
-static enum mb_rc check_why(mb_arena *arena, const char *kind, const char *why, mb_json **out,
-                            struct mb_error *err)
+/* The choice of a field of one of the key kinds, checked as the door would. */
+static enum mb_rc check_why(mb_arena *arena, const char *kind, const char *name, const char *why,
+                            mb_json **out, struct mb_error *err)
 {
     const struct mb_kind *form = mb_kind_find(mb_str_of(kind));
-    const struct mb_kind_field *field = form ? mb_kind_field(form, MB_STR("why")) : NULL;
+    const struct mb_kind_field *field = form ? mb_kind_field(form, mb_str_of(name)) : NULL;
     mb_json *value;
     enum mb_rc rc;
 
     if (!field)
-        return mb_fail(err, MB_UNABLE, "the form %s has no field why", kind);
+        return mb_fail(err, MB_UNABLE, "the form %s has no field %s", kind, name);
     rc = mb_value_choice(arena, field, mb_str_of(why ? why : ""), &value, err);
     if (rc) {
-        mb_fail_where(err, "why");
+        mb_fail_where(err, "%s", name);
         return rc;
     }
     *out = value;
@@ -372,11 +374,11 @@ static enum mb_rc retire(mb_ledger *ledger, mb_arena *arena, const char *name, c
                          int64_t suspect_from, const char **kid, struct mb_entry *entry,
                          struct mb_error *err)
 {
-    struct mb_field fields[2] = { { .name = "why", .in = MB_OPEN } };
+    struct mb_field fields[2];
     const struct mb_ring_key *key = NULL;
     const mb_keyring *ring;
     mb_json *value;
-    enum mb_rc rc = check_why(arena, "key-retirement", why, &value, err);
+    enum mb_rc rc = check_why(arena, "key-retirement", "reason", why, &value, err);
 
     if (!rc)
         rc = mb_session_keys(ledger, &ring, err);
@@ -387,9 +389,8 @@ static enum mb_rc retire(mb_ledger *ledger, mb_arena *arena, const char *name, c
     if (rc)
         return rc;
     *kid = mb_arena_text(arena, key->kid);
-    fields[0].value = value;
-    fields[1] = (struct mb_field){ "suspectFrom", MB_OPEN,
-                                   mb_json_integer(arena, suspect_from), false };
+    fields[0] = mb_field_open("reason", value);
+    fields[1] = mb_field_open("suspectFrom", mb_json_integer(arena, suspect_from));
     return mb_recorder_append(ledger, arena, "key-retirement",
                               mb_arena_printf(arena, "key/%s", *kid), fields,
                               suspect_from < 0 ? 1 : 2, entry, err);
@@ -448,8 +449,8 @@ static enum mb_rc change_checkpoint(mb_ledger *ledger, mb_arena *arena, mb_json 
                                     struct mb_entry *entry, struct mb_error *err)
 {
     struct mb_field fields[] = {
-        { "checkpointKey", MB_OPEN, mb_json_string(arena, mb_vkey_write(arena, vkey)), false },
-        { "why", MB_OPEN, why, false },
+        mb_field_open("checkpointKey", mb_json_string(arena, mb_vkey_write(arena, vkey))),
+        mb_field_open("why", why),
     };
     bool lost = mb_json_text_is(why, "lost") || mb_json_text_is(why, "stolen");
     const mb_keyring *ring;
@@ -472,7 +473,7 @@ enum mb_rc mb_key_checkpoint(mb_ledger *ledger, mb_arena *arena, const char *why
     struct mb_entry entry;
     struct mb_vkey vkey;
     mb_json *value, *answer;
-    enum mb_rc rc = check_why(arena, "checkpoint-key", why, &value, err);
+    enum mb_rc rc = check_why(arena, "checkpoint-key", "why", why, &value, err);
 
     if (!rc)
         rc = mb_session_begin(ledger, err);

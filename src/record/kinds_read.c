@@ -138,6 +138,27 @@ static enum mb_rc read_vocab(struct reader *r, const char *name, const struct mb
     return MB_OK;
 }
 
+/* A field's own words behind those of its vocabulary (NULL: by themselves). */
+static const struct mb_choices *with_own(const struct reader *r, struct mb_words own,
+                                         const struct mb_choices *vocab)
+{
+    size_t count = vocab ? vocab->ids.count : 0;
+    struct mb_words ids = { MB_ARRAY(r->arena, count + own.count, const char *), 0 };
+    struct mb_choices *choices;
+
+    for (size_t i = 0; i < count; i++)
+        ids.at[ids.count++] = vocab->ids.at[i];
+    for (size_t i = 0; i < own.count; i++)
+        ids.at[ids.count++] = own.at[i];
+    choices = choices_of(r, ids);
+    if (vocab) {
+        choices->vocab = vocab->vocab;
+        choices->titles = MB_ARRAY(r->arena, ids.count, const char *);
+        memcpy(choices->titles, vocab->titles, count * sizeof *choices->titles);
+    }
+    return choices;
+}
+
 /* ---- fields ---- */
 
 static bool type_of(struct mb_str name, enum mb_value_type *out)
@@ -165,12 +186,11 @@ static bool required_of(struct mb_str word, enum mb_required *out)
     return false;
 }
 
-static bool bound_of(const mb_json *json, const char *name, struct mb_str *out)
+static bool bound_of(const struct reader *r, const mb_json *json, const char *name,
+                     struct mb_str *out)
 {
-    const mb_json *bound = mb_json_get(json, name);
-
-    *out = mb_json_str(bound);
-    return !bound || mb_decimal_ok(*out);
+    *out = mb_str_of(text_of(r, json, name));
+    return !mb_json_get(json, name) || mb_decimal_ok(*out);
 }
 
 static enum mb_rc read_field(struct reader *r, const mb_json *json, enum mb_class in,
@@ -215,8 +235,8 @@ static enum mb_rc read_values(struct reader *r, const mb_json *json, struct mb_k
 
     if (vocab)
         rc = read_vocab(r, vocab, &f->choices);
-    else if (own.count)
-        f->choices = choices_of(r, own);
+    if (!rc && own.count)
+        f->choices = with_own(r, own, f->choices);
     if (!rc && currency)
         rc = read_vocab(r, currency, &units);
     if (rc)
@@ -231,7 +251,7 @@ static enum mb_rc read_values(struct reader *r, const mb_json *json, struct mb_k
         return wrong(r, f->name, "a choice has choices or a vocab");
     if ((f->type == MB_V_REF || f->or_type == MB_V_REF) && f->refs.count == 0)
         return wrong(r, f->name, "a reference says with `ref` to what");
-    if (!bound_of(json, "min", &f->min) || !bound_of(json, "max", &f->max))
+    if (!bound_of(r, json, "min", &f->min) || !bound_of(r, json, "max", &f->max))
         return wrong(r, f->name, "min and max are decimals");
     return MB_OK;
 }

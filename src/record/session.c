@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "door.h"
-#include "fileio.h"
 #include "kinds.h"
 #include "settings.h"
 #include "text.h"

@@ -51,6 +51,15 @@ static bool is_json(struct mb_str typed)
                || (typed.at[0] == '{' && typed.at[typed.len - 1] == '}'));
 }
 
+/* Rows never begin with a bracket when they are typed, so one that is left open is a slip of JSON. */
+static bool is_meant_as_json(struct mb_str typed, enum mb_value_type type)
+{
+    if (type == MB_V_TEXT || type == MB_V_GEOMETRY)
+        return false;
+    return is_json(typed)
+           || (type == MB_V_ROWS && typed.len > 0 && (typed.at[0] == '[' || typed.at[0] == '{'));
+}
+
 /* "#123" or 43 characters of base64url. */
 static bool looks_like_entry(struct mb_str typed)
 {
@@ -77,6 +86,19 @@ static bool looks_like_ref(const struct mb_value_in *in, const struct mb_kind_fi
            && in->ref(in->ctx, &field->refs, typed, true, &subject, NULL) == MB_OK;
 }
 
+/* A word that looks like one of the list and is none of it. */
+static void own_words(const struct mb_value_in *in, const struct mb_kind_field *field,
+                      struct mb_str typed)
+{
+    const char *near = mb_scalar_near(&field->choices->ids, typed);
+
+    if (near && in->note)
+        in->note(in->ctx, mb_arena_printf(in->arena,
+                                          "field %s: '%.*s' was taken as your own word; the list"
+                                          " has '%s'",
+                                          field->name.at, MB_STR_ARG(typed), near));
+}
+
 /* Which of a field's two types a text is meant as. */
 static enum mb_value_type meant(const struct mb_value_in *in, const struct mb_kind_field *field,
                                 struct mb_str typed)
@@ -90,6 +112,8 @@ static enum mb_value_type meant(const struct mb_value_in *in, const struct mb_ki
             return MB_V_CHOICE;
         if (field->type == MB_V_CHOICE)
             other = field->or_type;
+        if (other == MB_V_TEXT)
+            own_words(in, field, typed);
         return other;
     }
     if (has_type(field, MB_V_ENTRY) && looks_like_entry(typed))
@@ -374,6 +398,18 @@ static enum mb_rc take_statement(const struct mb_value_in *in, const mb_json *js
     return MB_OK;
 }
 
+/* A file in the form that is signed: the bytes are in the ledger already, the name is the given one. */
+static enum mb_rc take_file(const struct mb_value_in *in, const struct mb_kind_field *field,
+                            const mb_json *json, mb_json **out, struct mb_error *err)
+{
+    struct mb_str name = mb_json_str(mb_json_get(json, "name"));
+    enum mb_rc rc = read_file(in, field, mb_json_str(mb_json_get(json, "file")), out, err);
+
+    if (!rc && name.len > 0 && name.len < 256 && mb_text_allowed(name, false))
+        mb_json_put(in->arena, *out, "name", mb_json_string_str(in->arena, name));
+    return rc;
+}
+
 static enum mb_rc take_jwk(const struct mb_value_in *in, const mb_json *json, mb_json **out,
                            struct mb_error *err)
 {
@@ -406,7 +442,7 @@ enum mb_rc mb_value_read(const struct mb_value_in *in, const struct mb_kind_fiel
             return MB_OK;
     }
     type = meant(in, field, typed);
-    if (is_json(typed) && type != MB_V_TEXT && type != MB_V_GEOMETRY)
+    if (is_meant_as_json(typed, type))
         return read_as_json(in, field, typed, out, err);
     switch (type) {
     case MB_V_REF:
@@ -468,7 +504,7 @@ static enum mb_rc take_object(const struct mb_value_in *in, const struct mb_kind
     if (has_type(field, MB_V_ROWS))
         return read_rows(in, field, json, (struct mb_str){ NULL, 0 }, out, err);
     if (has_type(field, MB_V_FILE) && mb_json_get(json, "file"))
-        return read_file(in, field, mb_json_str(mb_json_get(json, "file")), out, err);
+        return take_file(in, field, json, out, err);
     if (has_type(field, MB_V_REF) && ref.at)
         return read_ref(in, field, ref, out, err);
     if (has_type(field, MB_V_ENTRY) && entry.at && json->count == 1)

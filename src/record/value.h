@@ -46,6 +46,8 @@ struct mb_value_in {
     /* A file by its path, or one that the ledger holds already by its value. */
     enum mb_rc (*file)(void *ctx, const struct mb_kind_field *field, struct mb_str path,
                        mb_json **value, struct mb_error *err);
+    /* Something worth a second look, which is taken all the same. May be NULL. */
+    void (*note)(void *ctx, const char *sentence);
 };
 
 /* Both MB_REFUSED with what is wrong and what is allowed. */

@@ -19,9 +19,26 @@ static enum mb_rc give(const struct mb_value_in *in, struct mb_str text, mb_json
 
 /* ---- text and its checked forms ---- */
 
+/* Line ends as other systems write them become plain ones. */
+static struct mb_str plain_lines(mb_arena *arena, struct mb_str text)
+{
+    char *copy, *to;
+
+    if (text.len == 0 || !memchr(text.at, '\r', text.len))
+        return text;
+    copy = to = mb_arena_copy(arena, text.at, text.len);
+    for (size_t i = 0; i < text.len; i++) {
+        if (text.at[i] == '\r' && i + 1 < text.len && text.at[i + 1] == '\n')
+            continue;
+        *to++ = text.at[i];
+    }
+    return (struct mb_str){ copy, (size_t)(to - copy) };
+}
+
 static enum mb_rc read_text(const struct mb_value_in *in, struct mb_str typed, mb_json **out,
                             struct mb_error *err)
 {
+    typed = plain_lines(in->arena, typed);
     if (typed.len > MB_VALUE_TEXT_MAX)
         return mb_fail(err, MB_REFUSED, "it is longer than %d bytes; attach it as a file",
                        MB_VALUE_TEXT_MAX);
@@ -284,8 +301,10 @@ static enum mb_rc read_date(const struct mb_value_in *in, const struct mb_kind_f
     struct mb_days days;
 
     if (!mb_days_read(typed, &days))
-        return mb_fail(err, MB_REFUSED,
-                       "'%.*s' is no date; write 2026-05-02, 2026-05 or 2026", MB_STR_ARG(typed));
+        return mb_fail(err, MB_REFUSED, "'%.*s' is no date; write %s", MB_STR_ARG(typed),
+                       memchr(typed.at, '/', typed.len)
+                           ? "the first day, then the last: 2026-05-02/2026-05-04"
+                           : "2026-05-02, 2026-05 or 2026");
     if (!field->future && days.first > in->today + 1)
         return mb_fail(err, MB_REFUSED,
                        "'%.*s' is in the future; today is %s", MB_STR_ARG(typed),
@@ -311,8 +330,7 @@ int mb_scalar_choice(const struct mb_choices *choices, struct mb_str typed)
     return found;
 }
 
-/* A near miss, or the only value that begins so. */
-static const char *near_choice(const struct mb_words *ids, struct mb_str typed)
+const char *mb_scalar_near(const struct mb_words *ids, struct mb_str typed)
 {
     const char *near = mb_nearest(typed, ids->at, ids->count);
     size_t hits = 0;
@@ -335,7 +353,7 @@ static enum mb_rc no_choice(mb_arena *arena, const char *kind, const struct mb_k
     memcpy(words.at, field->choices->ids.at, ids * sizeof *words.at);
     if (field->answers.count)
         memcpy(words.at + ids, field->answers.at, field->answers.count * sizeof *words.at);
-    near = near_choice(&words, typed);
+    near = mb_scalar_near(&words, typed);
     return mb_fail(err, MB_REFUSED, "'%.*s' is none of its values%s%s%s; allowed: %s%s%s%s",
                    MB_STR_ARG(typed), near ? "; did you mean '" : "", near ? near : "",
                    near ? "'?" : "", mb_kinds_join(arena, words.at, all, OFFERED),

@@ -10,9 +10,12 @@
  * Source of all strings: RFC 9901 sections 4.2, 5.1, 5.2 and A.1.
  */
 #include <criterion/criterion.h>
+#include <string.h>
 
 #include "bytes_of.h"
 #include "forge.h"
+#include "merkle.h"
+#include "note.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -463,5 +466,84 @@ Test(sdjwt, the_rfc_disclosures_find_their_slots_in_an_entry)
     entry = carried(arena, body, OWN_D1 "~");
     cr_expect_eq(entry.disclosures[0].slot, -1);
     field_is(arena, &entry, "locality", NULL, MB_SALE);
+    mb_arena_free(arena);
+}
+
+/* ---- a credential that is a log's entry too ---- */
+
+/* A log of three entries whose entry 1 is the Ed25519 example; made with Go's x/mod and accepted by
+ * it and, apart from it, by Python before this program was written. */
+#define LOG_VKEY "ledger.example/log+a223da4c+ASmsuuFBvMrwsi4alNNNC8c2HlJtC/4SyJeUvJMilm3X"
+static const char log_proof[] =
+    "c2sp.org/tlog-proof@v1\nindex 1\n"
+    "GOTkEmQQ7KWC8E9w7tUsfLfo0+/ohoM3fk3N5SNVspM=\n"
+    "tAzO+5PBC6Y2oN9teS0T/N1HzeTH7HefiiDU/IzFWUk=\n\n"
+    "ledger.example/log\n3\ndNjghGfsXunQ9S9Rn2E8CEbohg7VSUjjEAnKYC/eEeY=\n\n"
+    "\xE2\x80\x94 ledger.example/log oiPaTO4p+3eGPjpAnWisi5JAudPNz0lKeacUqhCTulBGLlSBcT1wS0f3nnw9"
+    "obus/aC1EKbqg3WOAY0ignkcZ+x4kwk=\n";
+
+/* Whether the text before the first "~" is entry `index` of a log that this proof vouches for. */
+static bool logged(mb_arena *arena, const char *sd_jwt, const char *proof_text, const char *key)
+{
+    struct mb_checkpoint checkpoint;
+    struct mb_path path = { 0 };
+    struct mb_proof proof;
+    struct mb_vkey vkey;
+    struct mb_note note;
+    struct mb_str jws, rest;
+    struct mb_hash leaf;
+
+    if (!mb_str_cut(mb_str_of(sd_jwt), '~', &jws, &rest)
+        || mb_proof_read(arena, mb_str_of(proof_text), &proof, NULL)
+        || mb_note_read(arena, proof.checkpoint, &note, NULL)
+        || mb_checkpoint_read(note.text, &checkpoint, NULL, NULL)
+        || mb_vkey_read(mb_str_of(key), &vkey, NULL)
+        || mb_note_signed_by(&note, &vkey, NULL) != MB_NOTE_SIGNED)
+        return false;
+    path.count = proof.count;
+    memcpy(path.node, proof.nodes, proof.count * sizeof *proof.nodes);
+    leaf = mb_leaf_hash(jws);
+    return mb_str_equal(checkpoint.origin, vkey.name)
+           && mb_merkle_included(proof.index, checkpoint.size, &leaf, &path, &checkpoint.root);
+}
+
+static char *swapped(mb_arena *arena, const char *text, const char *from, const char *to)
+{
+    const char *at = strstr(text, from);
+
+    cr_assert_not_null(at, "%s", from);
+    return mb_arena_printf(arena, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from));
+}
+
+Test(sdjwt, the_credential_is_in_its_log_whatever_it_shows)
+{
+    static const char *const changed[][2] = {
+        { "index 1", "index 0" },
+        { "index 1", "index 2" },
+        { "\n3\n", "\n4\n" },
+        { "dNjgh", "eNjgh" },
+        { "GOTkE", "HOTkE" },
+        { "ledger.example/log\n3", "ledger.example/lot\n3" },
+        { "oiPaTO4p", "oiPaTO4q" },
+    };
+    mb_arena *arena = mb_arena_new();
+    struct mb_hash leaf = mb_leaf_hash(MB_STR(OWN_EDDSA));
+    struct mb_hash want =
+        hash_of_hex("01c47d78484cf1626a5e0f326ec04a8f0ecb7450d9df5363017193bd5feae159");
+    mb_secret *other = secret_of_seed(0x40);
+    struct mb_vkey vkey = mb_vkey_make(MB_STR("ledger.example/log"), MB_VKEY_LOG,
+                                       mb_secret_key(other));
+
+    cr_expect(mb_hash_equal(&leaf, &want));
+    cr_expect(logged(arena, OWN_EDDSA "~" OWN_D1 "~" OWN_D3 "~", log_proof, LOG_VKEY));
+    cr_expect(logged(arena, OWN_EDDSA "~", log_proof, LOG_VKEY));
+    cr_expect_not(logged(arena, OWN_EDDSA, log_proof, LOG_VKEY), "no ~ behind it");
+    cr_expect_not(logged(arena, OWN_ED25519 "~", log_proof, LOG_VKEY), "another signature");
+    cr_expect_not(logged(arena, OWN_EDDSA "~", log_proof, mb_vkey_write(arena, &vkey)));
+    for (size_t i = 0; i < sizeof changed / sizeof changed[0]; i++)
+        cr_expect_not(logged(arena, OWN_EDDSA "~",
+                             swapped(arena, log_proof, changed[i][0], changed[i][1]), LOG_VKEY),
+                      "%s for %s", changed[i][1], changed[i][0]);
+    mb_secret_free(other);
     mb_arena_free(arena);
 }

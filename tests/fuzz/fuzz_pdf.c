@@ -1,5 +1,5 @@
-/* Fuzzing the reader of attached files in PDFs: whatever the bytes, it ends, with the file, "no such
- * file" or one clean sentence, and never gives more than was allowed. */
+/* Fuzzing the reader of attached files in PDFs: whatever the bytes, it ends, with the file, "no
+ * such file" or one clean sentence, and never gives more than was allowed. */
 #include <stdint.h>
 #include <stdlib.h>
 

@@ -1,5 +1,5 @@
 /* Fuzzing the readers of short texts about place and time: whatever is accepted makes sense, and is
- * read the same again from what was written; whatever is refused is refused in one clean sentence. */
+ * read the same again from what was written; whatever is refused is refused in one sentence. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -65,8 +65,7 @@ static void survey(mb_arena *arena, struct mb_str text)
     must(mb_plss_extent_m(&p) > 0);
     must(strlen(written) > MB_PLSS_TEXT_MAX ||
          mb_plss_read(arena, mb_str_of(written), &again, &err) == MB_OK);
-    must(strlen(written) > MB_PLSS_TEXT_MAX ||
-         strcmp(written, mb_plss_write(arena, &again)) == 0);
+    must(strlen(written) > MB_PLSS_TEXT_MAX || strcmp(written, mb_plss_write(arena, &again)) == 0);
 }
 
 static void times(mb_arena *arena, const mb_chrono *chart, struct mb_str text)

@@ -19,6 +19,7 @@ field   name, title, type, class, required: yes | answer (one of `answers` will 
         list. columns: of rows. salted: elements are salted one by one. or: a second type that will
         do as well. units: one (the bare number is stored) or several ({value, unit} is stored);
         unitVocab: several, from a vocabulary; unitIn: the field or column that holds the unit.
+        future: true where the day may well lie ahead; elsewhere the door refuses such a day.
         answers: stored as {"answer": word}. default, example: as typed. from: what fills it in,
         first that has a value: KIND.FIELD (of the named entry), setting.FIELD (the user's own),
         today, recorder (party of the signing key), program (computed), keeper, owner, keeperLabel,
@@ -63,16 +64,17 @@ TAKEN = set(CLASSES) | {"changes"}  # members of a body that are no fields
 KIND_KEYS = ["kind", "title", "subject", "help", "example", "changes", "common", "writer",
              "carries", "notFor", "decides", "ask", "fields"]
 FIELD_KEYS = ["name", "title", "type", "class", "required", "when", "if", "ref", "of", "choices",
-              "vocab", "or", "units", "unitVocab", "unitIn", "min", "max", "salted", "columns",
-              "answers", "default", "from", "help", "example", "term", "row", "exception", "note"]
+              "vocab", "or", "units", "unitVocab", "unitIn", "min", "max", "future", "salted",
+              "columns", "answers", "default", "from", "help", "example", "term", "row",
+              "exception", "note"]
 COLUMN_KEYS = ["name", "title", "type", "required", "ref", "choices", "vocab", "or", "units",
-               "unitVocab", "unitIn", "min", "max", "note"]
+               "unitVocab", "unitIn", "min", "max", "future", "note"]
 # Members that belong to a type, and whether it needs them.
 SHAPE = {"ref": {"ref": True}, "choice": {"choices": None, "vocab": None}, "list": {"of": True,
          "salted": False}, "rows": {"columns": True, "salted": False}, "integer": {"min": False,
          "max": False}, "decimal": {"units": None, "unitVocab": None, "unitIn": None, "min": False,
-         "max": False}}
-SHAPELESS = {"text", "date", "entry", "hash", "digest", "file", "geometry", "taxon", "doi",
+         "max": False}, "date": {"future": False}}
+SHAPELESS = {"text", "entry", "hash", "digest", "file", "geometry", "taxon", "doi",
              "fraction", "origin", "jwk", "vkey", "jws", "statement"}
 NEEDS_EXAMPLE = {"text", "date", "decimal", "integer", "ref", "entry", "taxon", "doi", "fraction",
                  "list", "rows", "file", "geometry"}
@@ -247,7 +249,7 @@ class Checker(Book):
         if text and not text.endswith((".", "?")):
             fault(where, "help does not end as a sentence")
         for name, right in (("when", str), ("note", str), ("from", "words"), ("salted", bool),
-                            ("answers", "words")):
+                            ("future", bool), ("answers", "words")):
             member(where, field, name, right, needed=False)
         self.check_shape(where, field, fields)
         self.check_class(where, kind, field)

@@ -80,10 +80,11 @@ static mb_area *read(const char *text)
 
 static mb_area *cell(double west, double south, double east, double north)
 {
-    return read(mb_arena_printf(ground.arena,
-                                "{\"type\":\"Polygon\",\"coordinates\":[[[%.10f,%.10f],[%.10f,%.10f],"
-                                "[%.10f,%.10f],[%.10f,%.10f],[%.10f,%.10f]]]}",
-                                west, south, east, south, east, north, west, north, west, south));
+    return read(
+        mb_arena_printf(ground.arena,
+                        "{\"type\":\"Polygon\",\"coordinates\":[[[%.10f,%.10f],[%.10f,%.10f],"
+                        "[%.10f,%.10f],[%.10f,%.10f],[%.10f,%.10f]]]}",
+                        west, south, east, south, east, north, west, north, west, south));
 }
 
 static struct mb_area_answer place(const mb_area *area, double lat, double lon, double radius_m)
@@ -103,8 +104,12 @@ static void near_to(double got, double wanted, double by, const char *what)
 Test(area, of_a_cell_between_parallels_and_meridians)
 {
     static const double cells[][4] = {
-        { -107.10, 47.20, -107.08, 47.22 }, { -107, 47, -106, 48 },     { 20, -34, 33, -22 },
-        { 0, 0, 1, 1 },                     { -150, 60, -141, 69 },     { 100, -10, 110, 10 },
+        { -107.10, 47.20, -107.08, 47.22 },
+        { -107, 47, -106, 48 },
+        { 20, -34, 33, -22 },
+        { 0, 0, 1, 1 },
+        { -150, 60, -141, 69 },
+        { 100, -10, 110, 10 },
     };
     for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) {
         const double *c = cells[i];
@@ -113,12 +118,13 @@ Test(area, of_a_cell_between_parallels_and_meridians)
     }
 }
 
-/* Karney's polygon area is another way to the same number, if its geodesic edges are short enough to
- * follow the straight lines in degrees. */
+/* Karney's polygon area is another way to the same number, if its geodesic edges are short enough
+ * to follow the straight lines in degrees. */
 Test(area, of_a_parcel_the_other_way)
 {
-    static const struct mb_latlon corners[] = { { 38.9, -100.5 }, { 38.903, -100.49 },
-                                                { 38.95, -100.43 }, { 38.911, -100.496 } };
+    static const struct mb_latlon corners[] = {
+        { 38.9, -100.5 }, { 38.903, -100.49 }, { 38.95, -100.43 }, { 38.911, -100.496 }
+    };
     mb_area *area = read("{\"type\":\"Polygon\",\"coordinates\":[[[-100.5,38.9],[-100.49,38.903],"
                          "[-100.43,38.95],[-100.496,38.911],[-100.5,38.9]]]}");
     struct mb_latlon at[4 * 500];
@@ -135,10 +141,11 @@ Test(area, of_a_parcel_the_other_way)
 
 Test(area, holes_and_parts)
 {
-    mb_area *area = read("{\"type\":\"MultiPolygon\",\"coordinates\":[[[[10,40],[10.1,40],[10.1,40.1],"
-                         "[10,40.1],[10,40]],[[10.02,40.02],[10.02,40.04],[10.04,40.04],"
-                         "[10.04,40.02],[10.02,40.02]]],[[[11,40],[11.1,40],[11.1,40.1],[11,40.1],"
-                         "[11,40]]]]}");
+    mb_area *area =
+        read("{\"type\":\"MultiPolygon\",\"coordinates\":[[[[10,40],[10.1,40],[10.1,40.1],"
+             "[10,40.1],[10,40]],[[10.02,40.02],[10.02,40.04],[10.04,40.04],"
+             "[10.04,40.02],[10.02,40.02]]],[[[11,40],[11.1,40],[11.1,40.1],[11,40.1],"
+             "[11,40]]]]}");
     double wanted = 2 * cell_m2(0, 40, 0.1, 40.1) - cell_m2(0, 40.02, 0.02, 40.04);
     near_to(mb_area_m2(area), wanted, 1e-7 * wanted, "area");
 }
@@ -231,10 +238,12 @@ Test(area, across_the_antimeridian)
     mb_area *ways[] = {
         read("{\"type\":\"Polygon\",\"coordinates\":[[[179.8,51],[-179.9,51],[-179.9,51.3],"
              "[179.8,51.3],[179.8,51]]]}"),
-        read("{\"type\":\"MultiPolygon\",\"coordinates\":[[[[179.8,51],[180,51],[180,51.3],[179.8,51.3],"
+        read("{\"type\":\"MultiPolygon\",\"coordinates\":[[[[179.8,51],[180,51],[180,51.3],[179.8,"
+             "51.3],"
              "[179.8,51]]],[[[-180,51],[-179.9,51],[-179.9,51.3],[-180,51.3],[-180,51]]]]}"),
-        read("{\"type\":\"MultiPolygon\",\"coordinates\":[[[[-180,51],[-179.9,51],[-179.9,51.3],"
-             "[-180,51.3],[-180,51]]],[[[179.8,51],[180,51],[180,51.3],[179.8,51.3],[179.8,51]]]]}"),
+        read(
+            "{\"type\":\"MultiPolygon\",\"coordinates\":[[[[-180,51],[-179.9,51],[-179.9,51.3],"
+            "[-180,51.3],[-180,51]]],[[[179.8,51],[180,51],[180,51.3],[179.8,51.3],[179.8,51]]]]}"),
         cell(179.8, 51.0, 180.1, 51.3),
     };
     for (size_t i = 0; i < sizeof ways / sizeof *ways; i++) {
@@ -278,7 +287,8 @@ Test(area, two_areas)
 
     /* Across the antimeridian, each written from its own side. */
     cr_assert_eq(mb_area_intersection(ground.arena, cell(179, 0, 181, 1), cell(-180.5, 0, -178, 1),
-                                      &both, &err), MB_OK);
+                                      &both, &err),
+                 MB_OK);
     shared = cell_m2(0, 0, 1.5, 1);
     near_to(mb_area_m2(both), shared, 1e-7 * shared, "both");
 }
@@ -288,7 +298,8 @@ Test(area, two_areas)
 Test(area, five_places_in_three_parcels)
 {
     mb_area *parcels[] = {
-        read("{\"type\":\"Polygon\",\"coordinates\":[[[-107.10,47.20],[-107.08,47.20],[-107.08,47.22],"
+        read("{\"type\":\"Polygon\",\"coordinates\":[[[-107.10,47.20],[-107.08,47.20],[-107.08,47."
+             "22],"
              "[-107.10,47.22],[-107.10,47.20]],[[-107.095,47.205],[-107.095,47.210],"
              "[-107.090,47.210],[-107.090,47.205],[-107.095,47.205]]]}"),
         read("{\"type\":\"Polygon\",\"coordinates\":[[[-107.095,47.205],[-107.090,47.205],"
@@ -338,8 +349,8 @@ Test(area, what_cannot_be_asked)
         double radius_m;
         const char *words;
     } cases[] = {
-        { { 40, 11 }, -1, "radius" },  { { 40, 11 }, NAN, "radius" },
-        { { 40, 11 }, 2e6, "radius" }, { { 91, 11 }, 1, "no place" },
+        { { 40, 11 }, -1, "radius" },   { { 40, 11 }, NAN, "radius" },
+        { { 40, 11 }, 2e6, "radius" },  { { 91, 11 }, 1, "no place" },
         { { NAN, 11 }, 1, "no place" },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -351,10 +362,12 @@ Test(area, what_cannot_be_asked)
     }
     const mb_json *value;
     struct mb_error err = { 0 };
-    cr_assert_eq(mb_json_read(ground.arena,
-                              MB_STR("{\"type\":\"Polygon\",\"coordinates\":[[[-85,0],[85,0],[85,1],"
-                                     "[-85,1],[-85,0]]]}"),
-                              MB_JSON_PLAIN, &value, &err), MB_OK);
+    cr_assert_eq(
+        mb_json_read(ground.arena,
+                     MB_STR("{\"type\":\"Polygon\",\"coordinates\":[[[-85,0],[85,0],[85,1],"
+                            "[-85,1],[-85,0]]]}"),
+                     MB_JSON_PLAIN, &value, &err),
+        MB_OK);
     cr_assert_eq(mb_area_read(ground.arena, ground.earth, ground.geoms, value, &area, &err),
                  MB_REFUSED);
     cr_assert(strstr(err.text, "5000 km"), "%s", err.text);

@@ -59,7 +59,7 @@ Test(chrono, ages_of_the_chart)
     }
 }
 
-/* What the chart promises of itself: below each unit's top nothing is missing and nothing double. */
+/* What the chart promises of itself: below a unit's top nothing is missing and nothing double. */
 Test(chrono, units_of_one_parent_tile_it)
 {
     for (size_t i = 0; i < mb_chrono_count(chart); i++) {
@@ -166,7 +166,7 @@ Test(chrono, the_units_above)
     cr_assert_str_eq(mb_chrono_above(find("Pridoli"), MB_CHRONO_EPOCH)->id, "Pridoli");
 }
 
-#define MA(x) ((int64_t)((x) * 1000) * 1000000)
+#define MA(x) ((int64_t)((x)*1000) * 1000000)
 
 Test(chrono, an_age_to_its_unit)
 {
@@ -174,9 +174,9 @@ Test(chrono, an_age_to_its_unit)
         int64_t ma_nano;
         const char *id;
     } cases[] = {
-        { MA(80), "Campanian" },      { MA(72.2), "Maastrichtian" }, { MA(83.6), "Campanian" },
-        { MA(66), "Danian" },         { MA(66.001), "Maastrichtian" }, { MA(0), "Meghalayan" },
-        { MA(420), "Pridoli" },       { MA(2600), "Neoarchean" },    { MA(4300), "Hadean" },
+        { MA(80), "Campanian" },     { MA(72.2), "Maastrichtian" },   { MA(83.6), "Campanian" },
+        { MA(66), "Danian" },        { MA(66.001), "Maastrichtian" }, { MA(0), "Meghalayan" },
+        { MA(420), "Pridoli" },      { MA(2600), "Neoarchean" },      { MA(4300), "Hadean" },
         { MA(150), "Kimmeridgian" },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -246,11 +246,11 @@ Test(chrono, spans_that_cannot_be)
     }
 }
 
-#define HEAD                                                                                   \
-    "id\trank\tgeochron_rank\tname_strat\tname_time\tparent_id\tbase_ma\tbase_unc_ma\t"        \
-    "base_approx\ttop_ma\ttop_unc_ma\ttop_approx\tgssp\tgssa\tcolour_hex\tcolour_rgb\t"        \
+#define HEAD                                                                            \
+    "id\trank\tgeochron_rank\tname_strat\tname_time\tparent_id\tbase_ma\tbase_unc_ma\t" \
+    "base_approx\ttop_ma\ttop_unc_ma\ttop_approx\tgssp\tgssa\tcolour_hex\tcolour_rgb\t" \
     "ccgm_code\tnote\n"
-#define ROW(id, rank, parent, base, top)                                                       \
+#define ROW(id, rank, parent, base, top) \
     id "\tx\t" rank "\t" id "\t" id "\t" parent "\t" base "\t\t0\t" top "\t\t0\t1\t0\t#\t\t\t\n"
 
 Test(chrono, a_damaged_chart_is_refused_with_its_line)

@@ -12,65 +12,71 @@ static enum mb_rc read(mb_arena *arena, const char *text, struct mb_coord *out,
     return mb_coord_read(arena, mb_str_of(text), out, err);
 }
 
-/* One place, written in the ways that labels and notebooks have. */
-Test(coord, one_place_in_many_spellings)
+/* Places, written in the ways that labels and notebooks have. */
+static const struct spelling {
+    const char *text, *lat, *lon, *precision;
+    enum mb_coord_form form;
+} spellings[] = {
+    { "47.2050, -107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "47.2050 -107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { " 47.2050,-107.0900\n", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "47.2050;-107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "+47.2050 / -107.09", "47.2050", "-107.09", "0.01 degree", MB_COORD_DECIMAL },
+    { "N47.2050 W107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "47.2050N 107.0900W", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "47.2050\u00b0 N, 107.0900\u00b0 W", "47.2050", "-107.0900", "0.0001 degree",
+      MB_COORD_DECIMAL },
+    { "W107.0900, N47.2050", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "Lat. 47.2050 Long. -107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "lon=-107.0900 lat=47.2050", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "\u221233.5 18.2", "-33.5", "18.2", "0.1 degree", MB_COORD_DECIMAL },
+    { "33.5s 18.2e", "-33.5", "18.2", "0.1 degree", MB_COORD_DECIMAL },
+    { "47.2050 N - 107.0900 W", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+    { "047.2N 007W", "47.2", "-7", "1 degree", MB_COORD_DECIMAL },
+    { "0.0, -0.0", "0.0", "0.0", "0.1 degree", MB_COORD_DECIMAL },
+    { "47\u00b012'18\"N 107\u00b005'24\"W", "47.2050000", "-107.0900000", "1 second",
+      MB_COORD_SECONDS },
+    { "47 12 18 N 107 05 24 W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "N 47\u00b0 12' 18.0\", W 107\u00b0 05' 24.0\"", "47.2050000", "-107.0900000", "0.1 second",
+      MB_COORD_SECONDS },
+    { "47d12m18s N 107d05m24s W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "N 47d12m18s W 107d05m24s", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "47deg 12min 18sec North, 107deg 5min 24sec West", "47.2050000", "-107.0900000", "1 second",
+      MB_COORD_SECONDS },
+    { "47\u00ba12\u201918\u201dN 107\u00ba05\u201924\u201dW", "47.2050000", "-107.0900000",
+      "1 second", MB_COORD_SECONDS },
+    { "47\u00b012\u203218\u2033N, 107\u00b005\u203224\u2033W", "47.2050000", "-107.0900000",
+      "1 second", MB_COORD_SECONDS },
+    { "47\u00b012'18''N, 107\u00b005'24''W", "47.2050000", "-107.0900000", "1 second",
+      MB_COORD_SECONDS },
+    { "47:12:18N 107:05:24W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "47-12-18N 107-05-24W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "47 12 18, -107 05 24", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
+    { "47 12 18 107 05 24", "47.2050000", "107.0900000", "1 second", MB_COORD_SECONDS },
+    { "33\u00b030'S 18\u00b012'E", "-33.5000000", "18.2000000", "1 minute", MB_COORD_MINUTES },
+    { "47\u00b012.300'N 107\u00b005.40'W", "47.2050000", "-107.0900000", "0.01 minute",
+      MB_COORD_MINUTES },
+    { "47 12.3 N 107 05.4 W", "47.2050000", "-107.0900000", "0.1 minute", MB_COORD_MINUTES },
+    { "47 12 107 05", "47.2000000", "107.0833333", "1 minute", MB_COORD_MINUTES },
+    { "47\u00b0N 107\u00b030'W", "47", "-107.5000000", "1 degree", MB_COORD_MINUTES },
+    { "89\u00b059'59.99\"S 179\u00b059'59.99\"W", "-89.9999972", "-179.9999972", "0.01 second",
+      MB_COORD_SECONDS },
+    /* 18.12345" = 0.005034291666... degree */
+    { "47\u00b012'18.12345\"N 107\u00b005'24.00000\"W", "47.205034292", "-107.090000000",
+      "0.00001 second", MB_COORD_SECONDS },
+    { "90N 180W", "90", "-180", "1 degree", MB_COORD_DECIMAL },
+    { "47.5\u00b0 107.5\u00b0", "47.5", "107.5", "0.1 degree", MB_COORD_DECIMAL },
+    { "47\u00b012' 107\u00b005'", "47.2000000", "107.0833333", "1 minute", MB_COORD_MINUTES },
+    { "47\u00b012'18\" 107\u00b005'24\"", "47.2050000", "107.0900000", "1 second",
+      MB_COORD_SECONDS },
+    { "47.2050, N; 107.0900, W", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
+};
+
+Test(coord, places_in_many_spellings)
 {
-    static const struct {
-        const char *text, *lat, *lon, *precision;
-        enum mb_coord_form form;
-    } cases[] = {
-        { "47.2050, -107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "47.2050 -107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { " 47.2050,-107.0900\n", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "47.2050;-107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "+47.2050 / -107.09", "47.2050", "-107.09", "0.01 degree", MB_COORD_DECIMAL },
-        { "N47.2050 W107.0900", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "47.2050N 107.0900W", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "47.2050\u00b0 N, 107.0900\u00b0 W", "47.2050", "-107.0900", "0.0001 degree",
-          MB_COORD_DECIMAL },
-        { "W107.0900, N47.2050", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "Lat. 47.2050 Long. -107.0900", "47.2050", "-107.0900", "0.0001 degree",
-          MB_COORD_DECIMAL },
-        { "lon=-107.0900 lat=47.2050", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "\u221233.5 18.2", "-33.5", "18.2", "0.1 degree", MB_COORD_DECIMAL },
-        { "33.5s 18.2e", "-33.5", "18.2", "0.1 degree", MB_COORD_DECIMAL },
-        { "47.2050 N - 107.0900 W", "47.2050", "-107.0900", "0.0001 degree", MB_COORD_DECIMAL },
-        { "047.2N 007W", "47.2", "-7", "1 degree", MB_COORD_DECIMAL },
-        { "0.0, -0.0", "0.0", "0.0", "0.1 degree", MB_COORD_DECIMAL },
-        { "47\u00b012'18\"N 107\u00b005'24\"W", "47.2050000", "-107.0900000", "1 second",
-          MB_COORD_SECONDS },
-        { "47 12 18 N 107 05 24 W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "N 47\u00b0 12' 18.0\", W 107\u00b0 05' 24.0\"", "47.2050000", "-107.0900000",
-          "0.1 second", MB_COORD_SECONDS },
-        { "47d12m18s N 107d05m24s W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "N 47d12m18s W 107d05m24s", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "47deg 12min 18sec North, 107deg 5min 24sec West", "47.2050000", "-107.0900000",
-          "1 second", MB_COORD_SECONDS },
-        { "47\u00ba12\u201918\u201dN 107\u00ba05\u201924\u201dW", "47.2050000", "-107.0900000",
-          "1 second", MB_COORD_SECONDS },
-        { "47\u00b012\u203218\u2033N, 107\u00b005\u203224\u2033W", "47.2050000", "-107.0900000",
-          "1 second", MB_COORD_SECONDS },
-        { "47\u00b012'18''N, 107\u00b005'24''W", "47.2050000", "-107.0900000", "1 second",
-          MB_COORD_SECONDS },
-        { "47:12:18N 107:05:24W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "47-12-18N 107-05-24W", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "47 12 18, -107 05 24", "47.2050000", "-107.0900000", "1 second", MB_COORD_SECONDS },
-        { "47 12 18 107 05 24", "47.2050000", "107.0900000", "1 second", MB_COORD_SECONDS },
-        { "33\u00b030'S 18\u00b012'E", "-33.5000000", "18.2000000", "1 minute", MB_COORD_MINUTES },
-        { "47\u00b012.300'N 107\u00b005.40'W", "47.2050000", "-107.0900000", "0.01 minute",
-          MB_COORD_MINUTES },
-        { "47 12.3 N 107 05.4 W", "47.2050000", "-107.0900000", "0.1 minute", MB_COORD_MINUTES },
-        { "47 12 107 05", "47.2000000", "107.0833333", "1 minute", MB_COORD_MINUTES },
-        { "47\u00b0N 107\u00b030'W", "47", "-107.5000000", "1 degree", MB_COORD_MINUTES },
-        { "89\u00b059'59.99\"S 179\u00b059'59.99\"W", "-89.9999972", "-179.9999972", "0.01 second",
-          MB_COORD_SECONDS },
-        /* 18.12345" = 0.005034291666... degree */
-        { "47\u00b012'18.12345\"N 107\u00b005'24.00000\"W", "47.205034292", "-107.090000000",
-          "0.00001 second", MB_COORD_SECONDS },
-        { "90N 180W", "90", "-180", "1 degree", MB_COORD_DECIMAL },
-    };
+    const struct spelling *cases = spellings;
     mb_arena *arena = mb_arena_new();
-    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    for (size_t i = 0; i < sizeof spellings / sizeof *spellings; i++) {
         struct mb_error err;
         struct mb_coord c;
         cr_assert_eq(read(arena, cases[i].text, &c, &err), MB_OK, "%s", err.text);
@@ -147,7 +153,9 @@ Test(coord, near_misses_get_one_sentence)
         { "47 12 18 5 N 107 W", "more than degrees, minutes and seconds" },
         { "- , 47", "sign must stand before a number" },
         { "47.2\u00a7 107", "means nothing here" },
-        { "\xff" "47 107", "UTF-8" },
+        { "\xff"
+          "47 107",
+          "UTF-8" },
         { "12345678901 107", "too many digits" },
         { "471218N 1070524W", "parts apart" },
         { "1 2 3 4 5 6 7 8", "too many numbers" },
@@ -244,8 +252,8 @@ Test(coord, grid_positions_that_are_none)
     mb_arena_free(arena);
 }
 
-/* From the grid to degrees: GeoConvert of GeographicLib 2.1.2 gave this pair (see the georeferencing
- * conformance test); Snyder, USGS Professional Paper 1395, p. 269, gave the second, on Clarke 1866
+/* From the grid to degrees: GeoConvert of GeographicLib 2.1.2, run for this test, gave the first
+ * pair; Snyder, USGS Professional Paper 1395, p. 269, gave the second, on Clarke 1866
  * (from memory). */
 Test(coord, grid_to_degrees)
 {

@@ -20,19 +20,20 @@ Test(disc, whole_none_and_half)
 {
     static const struct mb_xy square[] = { { 0, 0 }, { 10, 0 }, { 10, 10 }, { 0, 10 } };
     near_to(overlap(square, 4, (struct mb_xy){ 5, 5 }, 2), 4 * M_PI);
-    near_to(overlap(square, 4, (struct mb_xy){ 5, 5 }, 5), 25 * M_PI);   /* touches all sides */
-    near_to(overlap(square, 4, (struct mb_xy){ 5, 5 }, 100), 100);       /* swallows it */
-    near_to(overlap(square, 4, (struct mb_xy){ 20, 5 }, 10), 0);         /* touches outside */
+    near_to(overlap(square, 4, (struct mb_xy){ 5, 5 }, 5), 25 * M_PI); /* touches all sides */
+    near_to(overlap(square, 4, (struct mb_xy){ 5, 5 }, 100), 100);     /* swallows it */
+    near_to(overlap(square, 4, (struct mb_xy){ 20, 5 }, 10), 0);       /* touches outside */
     near_to(overlap(square, 4, (struct mb_xy){ 20, 5 }, 3), 0);
-    near_to(overlap(square, 4, (struct mb_xy){ 10, 5 }, 2), 2 * M_PI);   /* centre on an edge */
-    near_to(overlap(square, 4, (struct mb_xy){ 10, 10 }, 4), 4 * M_PI);  /* on a corner */
+    near_to(overlap(square, 4, (struct mb_xy){ 10, 5 }, 2), 2 * M_PI);  /* centre on an edge */
+    near_to(overlap(square, 4, (struct mb_xy){ 10, 10 }, 4), 4 * M_PI); /* on a corner */
 }
 
 /* A chord at distance h from the centre cuts off r^2 acos(h/r) - h sqrt(r^2 - h^2). */
 Test(disc, segments_of_a_circle)
 {
-    static const struct mb_xy half_plane[] = { { 0, -1e4 }, { 1e4, -1e4 }, { 1e4, 1e4 },
-                                               { 0, 1e4 } };
+    static const struct mb_xy half_plane[] = {
+        { 0, -1e4 }, { 1e4, -1e4 }, { 1e4, 1e4 }, { 0, 1e4 }
+    };
     for (double h = -0.95; h < 1; h += 0.1) {
         double r = 7, x = -h * r;
         double wanted = r * r * acos(h) - h * r * sqrt(r * r - h * h * r * r);
@@ -67,7 +68,8 @@ Test(disc, wedges)
 {
     for (int degrees = 10; degrees < 180; degrees += 17) {
         double angle = degrees * M_PI / 180;
-        struct mb_xy wedge[] = { { 0, 0 }, { 1000, 0 },
+        struct mb_xy wedge[] = { { 0, 0 },
+                                 { 1000, 0 },
                                  { 1e5 * cos(angle / 2), 1e5 * sin(angle / 2) },
                                  { 1000 * cos(angle), 1000 * sin(angle) } };
         near_to(overlap(wedge, 4, (struct mb_xy){ 0, 0 }, 30), angle / 2 * 900);

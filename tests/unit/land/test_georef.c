@@ -14,8 +14,9 @@ static void near_to(double got, double wanted, double by, const char *what)
 
 Test(georef, bare_coordinates_add_up)
 {
-    struct mb_georef_input in = { .at = { 47, -107 }, .precision_m = 1.5, .gps_m = 10,
-                                  .datum_m = 2 };
+    struct mb_georef_input in = {
+        .at = { 47, -107 }, .precision_m = 1.5, .gps_m = 10, .datum_m = 2
+    };
     struct mb_georef out;
     cr_assert_eq(mb_georef_compute(&in, &out, NULL), MB_OK);
     near_to(out.uncertainty_m, 13.5, 1e-12, "radius");
@@ -28,8 +29,12 @@ Test(georef, bare_coordinates_add_up)
 
 Test(georef, a_path_keeps_its_start_and_adds_half_a_step)
 {
-    struct mb_georef_input in = { .form = MB_GEOREF_PATH, .at = { 47, -107 }, .extent_m = 100,
-                                  .distance_m = 3000, .distance_step_m = 1000, .map_m = 12 };
+    struct mb_georef_input in = { .form = MB_GEOREF_PATH,
+                                  .at = { 47, -107 },
+                                  .extent_m = 100,
+                                  .distance_m = 3000,
+                                  .distance_step_m = 1000,
+                                  .map_m = 12 };
     struct mb_georef out;
     cr_assert_eq(mb_georef_compute(&in, &out, NULL), MB_OK);
     near_to(out.uncertainty_m, 612, 1e-12, "radius");
@@ -40,8 +45,11 @@ Test(georef, a_path_keeps_its_start_and_adds_half_a_step)
 /* A heading known exactly leaves the parts along it; one known not at all, twice the way more. */
 Test(georef, ends_of_the_heading_formula)
 {
-    struct mb_georef_input in = { .form = MB_GEOREF_HEADING, .at = { 47, -107 }, .extent_m = 100,
-                                  .distance_m = 3000, .distance_step_m = 200 };
+    struct mb_georef_input in = { .form = MB_GEOREF_HEADING,
+                                  .at = { 47, -107 },
+                                  .extent_m = 100,
+                                  .distance_m = 3000,
+                                  .distance_step_m = 200 };
     struct mb_georef out;
     cr_assert_eq(mb_georef_compute(&in, &out, NULL), MB_OK);
     near_to(out.uncertainty_m, 200, 1e-9, "no angle");
@@ -54,8 +62,9 @@ Test(georef, ends_of_the_heading_formula)
 /* Flat steps, but short ones agree with geodesics. */
 Test(georef, the_new_place_is_where_the_heading_leads)
 {
-    struct mb_georef_input in = { .form = MB_GEOREF_HEADING, .at = { 47, -107 },
-                                  .distance_m = 1000, .azimuth = 30 };
+    struct mb_georef_input in = {
+        .form = MB_GEOREF_HEADING, .at = { 47, -107 }, .distance_m = 1000, .azimuth = 30
+    };
     struct mb_georef out;
     double m, azimuth;
     cr_assert_eq(mb_georef_compute(&in, &out, NULL), MB_OK);
@@ -121,7 +130,7 @@ Test(georef, steps)
         const char *text;
         double step;
     } cases[] = {
-        { "1", 1 },      { "5", 1 },     { "10.50", 0.01 }, { "0.3", 0.1 },  { "2.125", 0.125 },
+        { "1", 1 },       { "5", 1 },     { "10.50", 0.01 }, { "0.3", 0.1 },  { "2.125", 0.125 },
         { "2.13", 0.01 }, { "1250", 10 }, { "20", 1 },       { "4000", 100 }, { "3.0", 0.1 },
     };
     double step;
@@ -129,9 +138,9 @@ Test(georef, steps)
         cr_assert(mb_georef_step(mb_str_of(cases[i].text), &step), "%s", cases[i].text);
         near_to(step, cases[i].step, 1e-12, cases[i].text);
     }
-    static const char *const not[] = { "", "0", "-3", "x", "1,5", "0.0", "12345678901234567" };
-    for (size_t i = 0; i < sizeof not / sizeof *not; i++)
-        cr_assert_not(mb_georef_step(mb_str_of(not[i]), &step), "%s", not[i]);
+    static const char *const not [] = { "", "0", "-3", "x", "1,5", "0.0", "12345678901234567" };
+    for (size_t i = 0; i < sizeof not / sizeof *not ; i++)
+        cr_assert_not(mb_georef_step(mb_str_of(not [i]), &step), "%s", not [i]);
 }
 
 Test(georef, headings)
@@ -140,13 +149,25 @@ Test(georef, headings)
         const char *text;
         double azimuth, half_angle;
     } cases[] = {
-        { "N", 0, 45 },          { "e", 90, 45 },           { "SW", 225, 22.5 },
-        { "NNW", 337.5, 11.25 }, { "north", 0, 45 },        { "South-East", 135, 22.5 },
-        { "N by E", 11.25, 5.625 }, { "northwest by north", 326.25, 5.625 },
-        { "045", 45, 0.5 },      { "45.5", 45.5, 0.05 },    { "360", 0, 0.5 },
-        { "N45E", 45, 0.5 },     { "S 20 W", 200, 0.5 },    { "N 5.5 W", 354.5, 0.05 },
-        { "45\u00b0", 45, 0.5 }, { "N45\u00b0E", 45, 0.5 }, { "120 degrees", 120, 0.5 },
-        { "ESE", 112.5, 11.25 }, { "SbW", 191.25, 5.625 },
+        { "N", 0, 45 },
+        { "e", 90, 45 },
+        { "SW", 225, 22.5 },
+        { "NNW", 337.5, 11.25 },
+        { "north", 0, 45 },
+        { "South-East", 135, 22.5 },
+        { "N by E", 11.25, 5.625 },
+        { "northwest by north", 326.25, 5.625 },
+        { "045", 45, 0.5 },
+        { "45.5", 45.5, 0.05 },
+        { "360", 0, 0.5 },
+        { "N45E", 45, 0.5 },
+        { "S 20 W", 200, 0.5 },
+        { "N 5.5 W", 354.5, 0.05 },
+        { "45\u00b0", 45, 0.5 },
+        { "N45\u00b0E", 45, 0.5 },
+        { "120 degrees", 120, 0.5 },
+        { "ESE", 112.5, 11.25 },
+        { "SbW", 191.25, 5.625 },
     };
     double azimuth, half_angle;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -155,9 +176,9 @@ Test(georef, headings)
         near_to(azimuth, cases[i].azimuth, 1e-12, cases[i].text);
         near_to(half_angle, cases[i].half_angle, 1e-12, cases[i].text);
     }
-    static const char *const not[] = { "", "NX", "361", "N95E", "up", "NEN", "45 miles", "E45N" };
-    for (size_t i = 0; i < sizeof not / sizeof *not; i++)
-        cr_assert_not(mb_georef_heading(mb_str_of(not[i]), &azimuth, &half_angle), "%s", not[i]);
+    static const char *const not [] = { "", "NX", "361", "N95E", "up", "NEN", "45 miles", "E45N" };
+    for (size_t i = 0; i < sizeof not / sizeof *not ; i++)
+        cr_assert_not(mb_georef_heading(mb_str_of(not [i]), &azimuth, &half_angle), "%s", not [i]);
 }
 
 /* International agreement of 1959: the yard is 0.9144 m exactly. */
@@ -194,8 +215,9 @@ Test(georef, a_coarse_place_holds_the_true_one)
                 }
     struct mb_latlon middle;
     double radius;
-    cr_assert_eq(mb_georef_coarse((struct mb_latlon){ 47.3, -107.2 }, 10, 0.1, &middle, &radius,
-                                  NULL), MB_OK);
+    cr_assert_eq(
+        mb_georef_coarse((struct mb_latlon){ 47.3, -107.2 }, 10, 0.1, &middle, &radius, NULL),
+        MB_OK);
     near_to(middle.lat, 47.35, 1e-9, "a decimal on the line belongs to the cell it names");
     near_to(middle.lon, -107.15, 1e-9, "and so does a western one");
     cr_assert_eq(mb_georef_coarse((struct mb_latlon){ 47, 7 }, 1, 0.7, &middle, &radius, NULL),

@@ -21,7 +21,10 @@ Test(section, thickness_between_points_of_a_map)
 {
     static const struct {
         double e, n, up;
-    } at[] = { { 1147, 3329, 400 }, { 1323, 2362, 500 }, { 1105, 1850, 400 }, { 1768, 940, 300 },
+    } at[] = { { 1147, 3329, 400 },
+               { 1323, 2362, 500 },
+               { 1105, 1850, 400 },
+               { 1768, 940, 300 },
                { 1842, 191, 200 } };
     static const double printed[] = { 467.2, 94.6, 278.6, 195.6 };
     for (size_t i = 0; i < 4; i++) {
@@ -56,8 +59,14 @@ static const struct mb_section_unit units[] = {
     { .name = "shale A", .lithology = "shale", .way = MB_SECTION_TRUE, .measured_m = 4 },
     { .name = "marker", .lithology = "bentonite", .way = MB_SECTION_TRUE, .measured_m = 0.2 },
     { .name = "chalk B", .way = MB_SECTION_VERTICAL, .measured_m = 10, .dip = 60 },
-    { .name = "covered", .covered = true, .way = MB_SECTION_SLOPE, .measured_m = 20, .dip = 30,
-      .dip_azimuth = 90, .slope = 0, .azimuth = 270 },
+    { .name = "covered",
+      .covered = true,
+      .way = MB_SECTION_SLOPE,
+      .measured_m = 20,
+      .dip = 30,
+      .dip_azimuth = 90,
+      .slope = 0,
+      .azimuth = 270 },
 };
 
 static struct mb_section build(mb_arena *arena, struct mb_section_datum datum)
@@ -99,9 +108,9 @@ Test(section, where_a_find_lay)
         double above_base, beyond;
         bool boundary;
     } cases[] = {
-        { -4, "shale A", 0, 0, true },   { -0.4, "shale A", 3.6, 0, false },
-        { 0, "marker", 0, 0, true },     { 0.1, "marker", 0.1, 0, false },
-        { 0.2, "chalk B", 0, 0, true },  { 3, "chalk B", 2.8, 0, false },
+        { -4, "shale A", 0, 0, true },    { -0.4, "shale A", 3.6, 0, false },
+        { 0, "marker", 0, 0, true },      { 0.1, "marker", 0.1, 0, false },
+        { 0.2, "chalk B", 0, 0, true },   { 3, "chalk B", 2.8, 0, false },
         { 15.2, "covered", 10, 0, true }, { 16, NULL, 0, 0.8, false },
         { -5, NULL, 0, -1, false },
     };
@@ -109,8 +118,7 @@ Test(section, where_a_find_lay)
         struct mb_section_place p;
         mb_section_locate(&s, cases[i].level, &p);
         if (cases[i].bed) {
-            cr_assert(p.bed && strcmp(p.bed->unit->name, cases[i].bed) == 0, "%g",
-                      cases[i].level);
+            cr_assert(p.bed && strcmp(p.bed->unit->name, cases[i].bed) == 0, "%g", cases[i].level);
             near_to(p.above_base_m, cases[i].above_base, 1e-9, "above base");
             cr_assert_eq(p.on_boundary, cases[i].boundary, "%g", cases[i].level);
         } else {
@@ -132,26 +140,43 @@ Test(section, units_that_cannot_be)
         { { { .name = "a" } }, 0, { NULL, false }, "1 to" },
         { { { .name = "a", .measured_m = 0 } }, 1, { NULL, false }, "\"a\": a thickness of 0" },
         { { { .name = "a", .measured_m = NAN } }, 1, { NULL, false }, "thickness" },
-        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_VERTICAL, .dip = 91 } }, 1,
-          { NULL, false }, "dip of 91" },
-        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_VERTICAL, .dip = 90 } }, 1,
-          { NULL, false }, "along the beds" },
-        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_SLOPE, .dip = 30, .slope = 95 } }, 1,
-          { NULL, false }, "slope of 95" },
+        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_VERTICAL, .dip = 91 } },
+          1,
+          { NULL, false },
+          "dip of 91" },
+        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_VERTICAL, .dip = 90 } },
+          1,
+          { NULL, false },
+          "along the beds" },
+        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_SLOPE, .dip = 30, .slope = 95 } },
+          1,
+          { NULL, false },
+          "slope of 95" },
         { { { .name = "a", .measured_m = 1, .way = MB_SECTION_SLOPE, .dip = 30, .azimuth = -1 } },
-          1, { NULL, false }, "direction of the line" },
-        { { { .name = "a", .measured_m = 1, .way = MB_SECTION_SLOPE, .dip = 30,
-              .dip_azimuth = 90 } }, 1, { NULL, false }, "along the beds" },
-        { { { .name = "a", .measured_m = 1 }, { .name = "a", .measured_m = 1 } }, 2,
-          { NULL, false }, "two units called \"a\"" },
+          1,
+          { NULL, false },
+          "direction of the line" },
+        { { { .name = "a",
+              .measured_m = 1,
+              .way = MB_SECTION_SLOPE,
+              .dip = 30,
+              .dip_azimuth = 90 } },
+          1,
+          { NULL, false },
+          "along the beds" },
+        { { { .name = "a", .measured_m = 1 }, { .name = "a", .measured_m = 1 } },
+          2,
+          { NULL, false },
+          "two units called \"a\"" },
         { { { .name = "a", .measured_m = 1 } }, 1, { "b", false }, "\"b\" is no unit" },
     };
     mb_arena *arena = mb_arena_new();
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct mb_error err = { 0 };
         struct mb_section out = { .count = 77 };
-        cr_assert_eq(mb_section_build(arena, cases[i].unit, cases[i].count, cases[i].datum, &out,
-                                      &err), MB_REFUSED, "case %zu", i);
+        cr_assert_eq(
+            mb_section_build(arena, cases[i].unit, cases[i].count, cases[i].datum, &out, &err),
+            MB_REFUSED, "case %zu", i);
         cr_assert(strstr(err.text, cases[i].words), "case %zu: %s", i, err.text);
         cr_assert_eq(out.count, 77);
     }
@@ -163,11 +188,12 @@ Test(section, drawn_to_scale)
     mb_arena *arena = mb_arena_new();
     struct mb_section s = build(arena, (struct mb_section_datum){ .unit = "marker" });
     static const struct mb_section_mark marks[] = {
-        { "low", -3, -3 }, { "high", 12, 12 }, { "run", 1, 5 }, { "beyond", 40, 40 },
-        { "twin", 12, 12 },
+        { "low", -3, -3 },    { "high", 12, 12 }, { "run", 1, 5 },
+        { "beyond", 40, 40 }, { "twin", 12, 12 },
     };
-    struct mb_section_want want = { .height_mm = 200, .label_mm = 4, .marks = marks,
-                                    .mark_count = 5 };
+    struct mb_section_want want = {
+        .height_mm = 200, .label_mm = 4, .marks = marks, .mark_count = 5
+    };
     struct mb_section_layout l;
     cr_assert_eq(mb_section_lay_out(arena, &s, &want, &l, NULL), MB_OK);
     /* 19.2 m in 200 mm: 1:96 at least, so 1:100 and 192 mm. */
@@ -178,7 +204,7 @@ Test(section, drawn_to_scale)
     near_to(l.beds[0].top_mm, 0, 1e-9, "top");
     near_to(l.beds[0].base_mm, 100, 1e-9, "base");
     near_to(l.beds[3].base_mm, 192, 1e-9, "bottom");
-    /* Thick beds keep their labels in the middle; the thin marker's is a line of text below that. */
+    /* All labels have room in the middle of their beds. */
     near_to(l.beds[0].label_mm, 50, 1e-9, "label");
     near_to(l.beds[1].label_mm, 125, 1e-9, "label");
     near_to(l.beds[2].label_mm, 151, 1e-9, "label");
@@ -211,21 +237,21 @@ Test(section, scales_are_round_and_ticks_have_the_digits_they_need)
         double thick, height, scale;
         const char *first_tick;
     } cases[] = {
-        { 1, 1000, 1, "1.00" },  { 1.01, 1000, 2, "1.00" }, { 0.35, 100, 5, "0.35" },
-        { 45, 250, 200, "44" },  { 1000, 250, 5000, "1000" }, { 3, 100, 50, "3.0" },
+        { 1, 1000, 1, "1.00" }, { 1.01, 1000, 2, "1.00" },   { 0.35, 100, 5, "0.35" },
+        { 45, 250, 200, "44" }, { 1000, 250, 5000, "1000" }, { 3, 100, 50, "3.0" },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct mb_section_unit unit = { .name = "a", .measured_m = cases[i].thick };
         struct mb_section s;
         struct mb_section_layout l;
         struct mb_section_want want = { .height_mm = cases[i].height, .label_mm = 3 };
-        cr_assert_eq(mb_section_build(arena, &unit, 1, (struct mb_section_datum){ NULL, false }, &s,
-                                      NULL), MB_OK);
+        cr_assert_eq(
+            mb_section_build(arena, &unit, 1, (struct mb_section_datum){ NULL, false }, &s, NULL),
+            MB_OK);
         cr_assert_eq(mb_section_lay_out(arena, &s, &want, &l, NULL), MB_OK);
         near_to(l.scale, cases[i].scale, 1e-9, "scale");
         cr_assert_leq(l.height_mm, cases[i].height + 1e-9);
-        cr_assert_str_eq(l.ticks[0].text, cases[i].first_tick, "case %zu: %s", i,
-                         l.ticks[0].text);
+        cr_assert_str_eq(l.ticks[0].text, cases[i].first_tick, "case %zu: %s", i, l.ticks[0].text);
         for (size_t j = 1; j < l.tick_count; j++)
             cr_assert_geq(l.ticks[j].mm - l.ticks[j - 1].mm, 8 - 1e-9);
     }
@@ -244,8 +270,9 @@ Test(section, labels_keep_their_distance_and_order)
             double level = (double)(random() % 2000) / 100;
             marks[i] = (struct mb_section_mark){ "m", level, level + (double)(random() % 3) };
         }
-        struct mb_section_want want = { .height_mm = 200, .label_mm = 4, .marks = marks,
-                                        .mark_count = count };
+        struct mb_section_want want = {
+            .height_mm = 200, .label_mm = 4, .marks = marks, .mark_count = count
+        };
         struct mb_section_layout l;
         cr_assert_eq(mb_section_lay_out(arena, &s, &want, &l, NULL), MB_OK);
         cr_assert_eq(l.crowded, (double)count * 4 > l.height_mm + 1e-9, "%zu", count);

@@ -61,7 +61,11 @@ Test(earth, geodesics_of_another_program)
         double azimuth, there, m;
     } cases[] = {
         { { 40.6, -73.8 }, { 51.6, -0.5 }, 51.19888285, 107.82177674, 5551759.400 },
-        { { 40.6, -73.8 }, { DMS(49, 1, 0), DMS(2, 33, 0) }, 53.47021824, 111.59366951, 5853226.256 },
+        { { 40.6, -73.8 },
+          { DMS(49, 1, 0), DMS(2, 33, 0) },
+          53.47021824,
+          111.59366951,
+          5853226.256 },
         { { 0, 0 }, { 0.5, 179.5 }, 25.67187287, 154.32708547, 19936288.579 },
         { { 0, 0 }, { 0.5, 179.7 }, 15.55688279, 164.44251389, 19944127.421 },
     };
@@ -84,12 +88,12 @@ Test(earth, geodesics_of_another_program)
 /* Antarctica in 18 corners: the example of GeographicLib's documentation of its polygon class. */
 Test(earth, area_of_antarctica)
 {
-    static const struct mb_latlon at[] = {
-        { -63.1, -58 }, { -72.9, -74 },  { -71.9, -102 }, { -74.9, -102 }, { -74.3, -131 },
-        { -77.5, -163 }, { -77.4, 163 }, { -71.7, 172 },  { -65.9, 140 },  { -65.7, 113 },
-        { -66.6, 88 },  { -66.9, 59 },   { -69.8, 25 },   { -70.0, -4 },   { -71.0, -14 },
-        { -77.3, -33 }, { -77.9, -46 },  { -74.7, -61 }
-    };
+    static const struct mb_latlon at[] = { { -63.1, -58 },  { -72.9, -74 },  { -71.9, -102 },
+                                           { -74.9, -102 }, { -74.3, -131 }, { -77.5, -163 },
+                                           { -77.4, 163 },  { -71.7, 172 },  { -65.9, 140 },
+                                           { -65.7, 113 },  { -66.6, 88 },   { -66.9, 59 },
+                                           { -69.8, 25 },   { -70.0, -4 },   { -71.0, -14 },
+                                           { -77.3, -33 },  { -77.9, -46 },  { -74.7, -61 } };
     double area, perimeter;
     mb_earth_polygon(&mb_ellipsoid_wgs84, at, sizeof at / sizeof *at, &area, &perimeter);
     near_to(perimeter, 16831067.892791, 0.001, "perimeter");
@@ -180,17 +184,17 @@ Test(earth, the_three_parameter_shift_is_what_its_definition_says)
     for (double lat = 26; lat < 49; lat += 3.7)
         for (double lon = -123; lon < -70; lon += 9.1) {
             struct mb_latlon at = { lat, lon };
-            struct mb_latlon by_hand = translate(&mb_ellipsoid_clarke1866, &mb_ellipsoid_wgs84, at,
-                                                 -8, 160, 176);
+            struct mb_latlon by_hand =
+                translate(&mb_ellipsoid_clarke1866, &mb_ellipsoid_wgs84, at, -8, 160, 176);
             struct mb_shift out;
             cr_assert_eq(mb_earth_shift_by(earth, arena, "EPSG:1173", at, &out, &err), MB_OK);
             near_to(out.to.lat, by_hand.lat, 2e-9, "latitude");
             near_to(out.to.lon, by_hand.lon, 2e-9, "longitude");
         }
     /* WGS 84 to ED50, the guidance note's own example (from memory), height 73 m left out. */
-    struct mb_latlon ed50 = translate(&mb_ellipsoid_wgs84, &mb_ellipsoid_international1924,
-                                      (struct mb_latlon){ DMS(53, 48, 33.82), DMS(2, 7, 46.38) },
-                                      84.87, 96.49, 116.95);
+    struct mb_latlon ed50 =
+        translate(&mb_ellipsoid_wgs84, &mb_ellipsoid_international1924,
+                  (struct mb_latlon){ DMS(53, 48, 33.82), DMS(2, 7, 46.38) }, 84.87, 96.49, 116.95);
     near_to(ed50.lat, DMS(53, 48, 36.565), 0.005 / 3600, "latitude");
     near_to(ed50.lon, DMS(2, 7, 51.477), 0.005 / 3600, "longitude");
     mb_arena_free(arena);
@@ -354,9 +358,9 @@ Test(earth, the_ellipsoids_are_those_of_the_register)
         const char *datum;
         const struct mb_ellipsoid *ours;
     } cases[] = {
-        { "WGS84", &mb_ellipsoid_wgs84 },       { "NAD83", &mb_ellipsoid_grs80 },
-        { "NAD27", &mb_ellipsoid_clarke1866 },  { "ED50", &mb_ellipsoid_international1924 },
-        { "DHDN", &mb_ellipsoid_bessel1841 },   { "Pulkovo 1942", &mb_ellipsoid_krassowsky1940 },
+        { "WGS84", &mb_ellipsoid_wgs84 },      { "NAD83", &mb_ellipsoid_grs80 },
+        { "NAD27", &mb_ellipsoid_clarke1866 }, { "ED50", &mb_ellipsoid_international1924 },
+        { "DHDN", &mb_ellipsoid_bessel1841 },  { "Pulkovo 1942", &mb_ellipsoid_krassowsky1940 },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct mb_datum out;
@@ -369,7 +373,7 @@ Test(earth, the_ellipsoids_are_those_of_the_register)
 }
 
 /* Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395 (1987), numerical
- * examples on Clarke 1866 (from memory): transverse Mercator p. 269, azimuthal equal-area p. 333. */
+ * examples on Clarke 1866 (from memory): transverse Mercator p. 269, Lambert azimuthal p. 333. */
 Test(earth, planes_agree_with_the_working_manual)
 {
     MB_EARTH_AUTO mb_earth *earth = open_earth();

@@ -6,8 +6,8 @@
 #include "geom.h"
 #include "ring.h"
 
-#define RING(...)                                                                          \
-    ((struct mb_ring){ (const struct mb_xy[]){ __VA_ARGS__ },                              \
+#define RING(...)                                             \
+    ((struct mb_ring){ (const struct mb_xy[]){ __VA_ARGS__ }, \
                        sizeof((const struct mb_xy[]){ __VA_ARGS__ }) / sizeof(struct mb_xy) })
 
 static mb_geom *polygon(mb_geoms *geoms, struct mb_ring ring)
@@ -63,57 +63,61 @@ Test(geom, holes_are_taken_off)
     near_to(mb_geom_length(shape), 40 + 10 + 4, 1e-12);
 }
 
+struct wrong {
+    struct mb_ring rings[3];
+    size_t count;
+    enum mb_geom_fault_kind kind;
+    struct mb_xy at;
+    const char *words;
+};
+
+static void must_refuse(mb_geoms *geoms, struct wrong wrong)
+{
+    struct mb_error err = { 0 };
+    struct mb_geom_fault fault;
+    mb_geom *shape = NULL;
+
+    cr_assert_eq(mb_geom_polygon(geoms, wrong.rings, wrong.count, &shape, &fault, &err), MB_REFUSED,
+                 "%s", wrong.words);
+    cr_assert_null(shape);
+    cr_assert_eq(fault.kind, wrong.kind, "%s: %s", wrong.words, err.text);
+    cr_assert_eq(fault.has_place, wrong.kind != MB_GEOM_NOT_FINITE && wrong.count > 0);
+    if (fault.has_place) {
+        near_to(fault.at.x, wrong.at.x, 1e-12);
+        near_to(fault.at.y, wrong.at.y, 1e-12);
+    }
+    cr_assert(strstr(err.text, wrong.words), "%s", err.text);
+    cr_assert_eq(mb_geom_check(geoms, wrong.rings, wrong.count, &fault, NULL), MB_NO);
+}
+
 Test(geom, what_is_no_outline_is_refused_with_its_place)
 {
     MB_GEOMS_AUTO mb_geoms *geoms = mb_geoms_open();
-    struct mb_ring outer = RING({ 0, 0 }, { 10, 0 }, { 10, 10 }, { 0, 10 });
-    const struct {
-        struct mb_ring rings[3];
-        size_t count;
-        enum mb_geom_fault_kind kind;
-        bool has_place;
-        struct mb_xy at;
-        const char *words;
-    } cases[] = {
-        /* bow tie: its diagonals meet in the middle */
-        { { RING({ 0, 0 }, { 2, 2 }, { 2, 0 }, { 0, 2 }) }, 1, MB_GEOM_CROSSES, true, { 1, 1 },
-          "crosses itself at 1, 1" },
-        /* two triangles that meet in one corner */
-        { { RING({ 0, 0 }, { 4, 0 }, { 2, 2 }, { 4, 4 }, { 0, 4 }, { 2, 2 }) }, 1, MB_GEOM_TOUCHES,
-          true, { 2, 2 }, "touches itself at 2, 2" },
-        { { outer, RING({ 20, 20 }, { 21, 20 }, { 21, 21 }) }, 2, MB_GEOM_HOLE_OUTSIDE, true,
-          { 20, 20 }, "hole outside" },
-        { { outer, RING({ 1, 1 }, { 8, 1 }, { 8, 8 }, { 1, 8 }),
-            RING({ 2, 2 }, { 3, 2 }, { 3, 3 }) }, 3, MB_GEOM_HOLES_NESTED, true, { 2, 2 },
-          "hole inside a hole" },
-        /* a hole from edge to edge */
-        { { outer, RING({ 0, 5 }, { 5, 6 }, { 10, 5 }, { 5, 4 }) }, 2, MB_GEOM_CUT_APART, true,
-          { 0, 0 }, "cut into pieces" },
-        { { RING({ 0, 0 }, { 1, 0 }, { 0, 0 }) }, 1, MB_GEOM_TOO_FEW, true, { 0, 0 }, "three" },
-        { { RING({ 0, 0 }, { 1, 1 }, { 2, 2 }, { 3, 3 }) }, 1, MB_GEOM_TOO_FEW, true, { 0, 0 },
-          "three" },
-        { { RING({ 0, 0 }, { 1, NAN }, { 2, 2 }) }, 1, MB_GEOM_NOT_FINITE, false, { 0, 0 },
-          "no number" },
-    };
-    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        struct mb_error err = { 0 };
-        struct mb_geom_fault fault;
-        mb_geom *shape = NULL;
-        cr_assert_eq(
-            mb_geom_polygon(geoms, cases[i].rings, cases[i].count, &shape, &fault, &err),
-            MB_REFUSED, "case %zu", i);
-        cr_assert_null(shape);
-        cr_assert_eq(fault.kind, cases[i].kind, "case %zu: %s", i, err.text);
-        cr_assert_eq(fault.has_place, cases[i].has_place);
-        if (fault.has_place && fault.kind != MB_GEOM_CUT_APART) {
-            near_to(fault.at.x, cases[i].at.x, 1e-12);
-            near_to(fault.at.y, cases[i].at.y, 1e-12);
-        }
-        cr_assert(strstr(err.text, cases[i].words), "case %zu: %s", i, err.text);
-        cr_assert_eq(mb_geom_check(geoms, cases[i].rings, cases[i].count, &fault, NULL), MB_NO);
-    }
+    struct mb_ring frame = RING({ 0, 0 }, { 10, 0 }, { 10, 10 }, { 0, 10 });
+    struct mb_ring tie = RING({ 0, 0 }, { 2, 2 }, { 2, 0 }, { 0, 2 }); /* diagonals meet */
+    struct mb_ring kissing = RING({ 0, 0 }, { 4, 0 }, { 2, 2 }, { 4, 4 }, { 0, 4 }, { 2, 2 });
+    struct mb_ring far = RING({ 20, 20 }, { 21, 20 }, { 21, 21 });
+    struct mb_ring hole = RING({ 1, 1 }, { 8, 1 }, { 8, 8 }, { 1, 8 });
+    struct mb_ring in_hole = RING({ 2, 2 }, { 3, 2 }, { 3, 3 });
+    struct mb_ring across = RING({ 0, 5 }, { 5, 6 }, { 10, 5 }, { 5, 4 }); /* edge to edge */
+    struct mb_ring two = RING({ 0, 0 }, { 1, 0 }, { 0, 0 });
+    struct mb_ring flat = RING({ 0, 0 }, { 1, 1 }, { 2, 2 }, { 3, 3 });
+    struct mb_ring endless = RING({ 0, 0 }, { 1, NAN }, { 2, 2 });
     struct mb_geom_fault fault;
-    cr_assert_eq(mb_geom_check(geoms, &outer, 1, &fault, NULL), MB_OK);
+
+    must_refuse(geoms, (struct wrong){ { tie }, 1, MB_GEOM_CROSSES, { 1, 1 }, "itself at 1, 1" });
+    must_refuse(geoms, (struct wrong){ { kissing }, 1, MB_GEOM_TOUCHES, { 2, 2 }, "touches" });
+    must_refuse(geoms, (struct wrong){ { frame, far }, 2, MB_GEOM_HOLE_OUTSIDE, { 20, 20 },
+                                       "a hole outside its outer line at 20, 20" });
+    must_refuse(geoms, (struct wrong){ { frame, hole, in_hole }, 3, MB_GEOM_HOLES_NESTED, { 2, 2 },
+                                       "a hole inside a hole" });
+    must_refuse(geoms, (struct wrong){ { frame, across }, 2, MB_GEOM_CUT_APART, { 0, 5 },
+                                       "cut into pieces" });
+    must_refuse(geoms, (struct wrong){ { two }, 1, MB_GEOM_TOO_FEW, { 0, 0 }, "three corners" });
+    must_refuse(geoms, (struct wrong){ { flat }, 1, MB_GEOM_TOO_FEW, { 0, 0 }, "three corners" });
+    must_refuse(geoms, (struct wrong){ { endless }, 1, MB_GEOM_NOT_FINITE, { 0, 0 }, "no number" });
+    must_refuse(geoms, (struct wrong){ { frame }, 0, MB_GEOM_TOO_FEW, { 0, 0 }, "no corners" });
+    cr_assert_eq(mb_geom_check(geoms, &frame, 1, &fault, NULL), MB_OK);
     cr_assert_eq(fault.kind, MB_GEOM_SOUND);
 }
 
@@ -228,8 +232,8 @@ Test(geom, sides_of_a_boundary)
         enum mb_geom_side side;
         double to_edge;
     } cases[] = {
-        { { 1, 3 }, MB_GEOM_INSIDE, 1 },   { { 5, 5 }, MB_GEOM_OUTSIDE, 1 },
-        { { 10, 3 }, MB_GEOM_ON, 0 },      { { 4, 5 }, MB_GEOM_ON, 0 },
+        { { 1, 3 }, MB_GEOM_INSIDE, 1 },    { { 5, 5 }, MB_GEOM_OUTSIDE, 1 },
+        { { 10, 3 }, MB_GEOM_ON, 0 },       { { 4, 5 }, MB_GEOM_ON, 0 },
         { { 13, 14 }, MB_GEOM_OUTSIDE, 5 }, { { 3.5, 5 }, MB_GEOM_INSIDE, 0.5 },
     };
     mb_geom *shape, *edge;
@@ -352,4 +356,71 @@ Test(geom, two_discs_share_a_lens)
     cr_assert_eq(mb_geom_intersection(a, b, &lens, &err), MB_OK);
     double exact = 2 * r * r * acos(d / (2 * r)) - d / 2 * sqrt(4 * r * r - d * d);
     near_to(mb_geom_area(lens), exact, 0.002 * exact);
+}
+
+static bool snap(void *context, struct mb_xy *at)
+{
+    double grid = *(const double *)context;
+    at->x = round(at->x / grid) * grid;
+    at->y = round(at->y / grid) * grid;
+    return true;
+}
+
+static bool twist(void *context, struct mb_xy *at)
+{
+    (void)context;
+    if (at->y > 2)
+        at->x = 4 - at->x;
+    return true;
+}
+
+/* A needle's eye that rounding closes: mended where that is next to nothing, refused where not. */
+Test(geom, rounding_that_makes_an_outline_touch_itself_is_mended)
+{
+    MB_GEOMS_AUTO mb_geoms *geoms = mb_geoms_open();
+    struct mb_error err = { 0 };
+    double grid = 1e-3;
+    mb_geom *out;
+    /* Two squares of 10, joined by a slit of 1e-4. */
+    mb_geom *eye = polygon(geoms, RING({ 0, 0 }, { 10, 0 }, { 10, 4.9999 }, { 12, 4.9999 },
+                                       { 12, 0 }, { 22, 0 }, { 22, 10 }, { 12, 10 }, { 12, 5 },
+                                       { 10, 5 }, { 10, 10 }, { 0, 10 }));
+
+    cr_assert_eq(mb_geom_moved(eye, snap, &grid, &out, &err), MB_OK, "%s", err.text);
+    near_to(mb_geom_area(out), 200, 1e-9);
+    cr_assert_eq(mb_geom_same(out, eye, &err), MB_NO);
+    /* A twist that folds the outline over itself makes another shape of it: not mended. */
+    cr_assert_eq(mb_geom_moved(square(geoms, 0, 0, 4), twist, NULL, &out, &err), MB_UNABLE);
+    cr_assert(strstr(err.text, "without changing it"), "%s", err.text);
+}
+
+Test(geom, questions_about_two_shapes)
+{
+    MB_GEOMS_AUTO mb_geoms *geoms = mb_geoms_open();
+    struct mb_error err = { 0 };
+    mb_geom *big = square(geoms, 0, 0, 10), *small = square(geoms, 0, 0, 2);
+    mb_geom *inner = square(geoms, 4, 4, 2), *far = square(geoms, 13, 14, 1);
+    mb_geom *again = polygon(geoms, RING({ 0, 10 }, { 10, 10 }, { 10, 5 }, { 10, 0 }, { 0, 0 }));
+    mb_geom *edge, *none;
+    double distance;
+
+    cr_assert_eq(mb_geom_contains(big, inner, &err), MB_OK);
+    cr_assert_eq(mb_geom_contains(inner, big, &err), MB_NO);
+    cr_assert_eq(mb_geom_covers(big, small, &err), MB_OK);
+    cr_assert_eq(mb_geom_same(big, again, &err), MB_OK);
+    cr_assert_eq(mb_geom_same(big, small, &err), MB_NO);
+    cr_assert_eq(mb_geom_distance(big, far, &distance, &err), MB_OK);
+    near_to(distance, 5, 1e-12); /* 3 and 4 */
+    cr_assert_eq(mb_geom_intersects(big, far, &err), MB_NO);
+    /* A shape's own edge is covered but not contained. */
+    cr_assert_eq(mb_geom_boundary(big, &edge, &err), MB_OK);
+    cr_assert_eq(mb_geom_covers(big, edge, &err), MB_OK);
+    cr_assert_eq(mb_geom_contains(big, edge, &err), MB_NO);
+
+    cr_assert_eq(mb_geom_union(geoms, NULL, 0, &none, &err), MB_OK);
+    struct mb_box box;
+    struct mb_xy at;
+    cr_assert_not(mb_geom_bounds(none, &box));
+    cr_assert_not(mb_geom_centroid(none, &at));
+    cr_assert_eq(mb_geom_distance(big, none, &distance, &err), MB_REFUSED);
 }

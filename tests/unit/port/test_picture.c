@@ -120,7 +120,8 @@ Test(picture, a_false_size_is_noticed)
     size_t sof = find(jpeg, "\xFF\xC0\x00\x11\x08", 5);
 
     refused(changed(jpeg, sof + 5, "\x20\x00\x20\x00", 4), "cannot fill them");
-    refused(changed(jpeg, sof + 5, "\xFF\xFF\xFF\xFF", 4), "65535 x 65535 pixels, more than the 100");
+    refused(changed(jpeg, sof + 5, "\xFF\xFF\xFF\xFF", 4),
+            "65535 x 65535 pixels, more than the 100");
     refused(changed(jpeg, sof + 5, "\x00\x00\x00\x40", 4), "64 x 0 pixels");
     refused(changed(jpeg, sof + 5, "\x00\x30\x00\x00", 4), "0 x 48 pixels");
     refused(changed(jpeg, sof + 4, "\x0C", 1), "rare kind");

@@ -1,6 +1,6 @@
 /* Recorded values in plain words, as paper prints them. */
-#ifndef MB_WORDING_H
-#define MB_WORDING_H
+#ifndef MB_WORDS_H
+#define MB_WORDS_H
 
 #include <markerbed/json.h>
 

@@ -1,4 +1,4 @@
-#include "wording.h"
+#include "words.h"
 
 #include <ctype.h>
 #include <string.h>
