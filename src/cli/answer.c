@@ -12,8 +12,7 @@ static bool needed(const mb_json *question)
 {
     const mb_json *required = mb_json_get(question, "required");
 
-    return mb_json_true(required)
-           || (mb_json_is(required, MB_JSON_STRING) && !mb_json_text_is(required, "no"));
+    return mb_json_text_is(required, "yes") || mb_json_text_is(required, "answer");
 }
 
 static const char *fallback_of(mb_arena *arena, const mb_json *question)
@@ -29,16 +28,35 @@ static void say_words(const struct screen *screen, const char *before, const mb_
         screen_say(screen, PLAIN, 4, "%s %s.", before, wording_choices(screen->arena, words));
 }
 
+/* The choices with what each stands for, where they do not speak for themselves. */
+static void say_choices(const struct screen *screen, const mb_json *question)
+{
+    const mb_json *titles = mb_json_get(question, "titles");
+    struct pairs pairs = { .arena = screen->arena };
+
+    if (titles == NULL) {
+        say_words(screen, "One of:", mb_json_get(question, "choices"));
+        return;
+    }
+    screen_say(screen, PLAIN, 4, "One of:");
+    MB_JSON_EACH(choice, mb_json_get(question, "choices")) {
+        const char *title = wording(screen->arena, mb_json_get_str(titles, mb_json_str(choice)));
+        pairs_add(&pairs, wording(screen->arena, choice), *title != '\0' ? title : "-");
+    }
+    pairs_print(screen, 6, &pairs);
+}
+
 static void explain(const struct talk *talk, const mb_json *question)
 {
     const struct screen *screen = &talk->screen;
     const char *help = wording_of(screen->arena, question, "help");
     const char *example = wording_of(screen->arena, question, "example");
     const char *type = wording_of(screen->arena, question, "type");
+    const char *when = wording_of(screen->arena, question, "when");
 
     if (help != NULL)
         screen_say(screen, PLAIN, 4, "%s", help);
-    say_words(screen, "One of:", mb_json_get(question, "choices"));
+    say_choices(screen, question);
     say_words(screen, "With one of the units", mb_json_get(question, "units"));
     say_words(screen, "If there is no such value:", mb_json_get(question, "answers"));
     if (example != NULL && *example != '\0')
@@ -49,6 +67,8 @@ static void explain(const struct talk *talk, const mb_json *question)
         screen_say(screen, PLAIN, 4,
                    "A day (2026-05-02), a month (2026-05), a year, or from/to"
                    " (2026-05-02/2026-05-04).");
+    if (when != NULL)
+        screen_say(screen, PLAIN, 4, "Asked for %s.", when);
     screen_say(screen, PLAIN, 4, "%s",
                needed(question) ? "This needs an answer." : "Press Enter to leave it open.");
 }
@@ -231,13 +251,33 @@ static enum answered ask_rows(struct talk *talk, const mb_json *question, const 
     return rows->count > 0 ? ANSWER_GIVEN : ANSWER_NONE;
 }
 
+/* What was written last time is taken over whole, or not at all. */
+static bool as_before(struct talk *talk, const mb_json *question, const char **text)
+{
+    mb_arena *arena = talk->screen.arena;
+    const char *fallback = fallback_of(arena, question);
+
+    if (*fallback == '\0'
+        || !talk_yes(talk,
+                     mb_arena_printf(arena, "%s: as before, %s?",
+                                     wording_of(arena, question, "title"), fallback),
+                     true))
+        return false;
+    *text = fallback;
+    return true;
+}
+
 /* Rows that may be answered in a word ("none") instead. */
 static enum answered ask_rows_or_word(struct talk *talk, const mb_json *question, const char **text,
                                       const mb_json **json)
 {
     const mb_json *answers = mb_json_get(question, "answers");
-    enum answered answered = ask_rows(talk, question, json);
+    enum answered answered;
     mb_json *word;
+
+    if (as_before(talk, question, text))
+        return ANSWER_GIVEN;
+    answered = talk->ended ? ANSWER_ENDED : ask_rows(talk, question, json);
 
     if (answered != ANSWER_NONE || !needed(question) || answers == NULL)
         return answered;

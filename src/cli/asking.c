@@ -159,10 +159,19 @@ static const char *typed_text(const struct asking *a, const char *name)
     return typed != NULL ? typed->value : NULL;
 }
 
+/* On what answer a question hangs, as the kind has it; NULL if on none. */
+static const mb_json *condition_of(const struct asking *a, const mb_json *question)
+{
+    MB_JSON_EACH(field, mb_json_get(a->kind, "fields"))
+        if (mb_json_equal(mb_json_get(field, "name"), mb_json_get(question, "name")))
+            return mb_json_get(field, "if");
+    return NULL;
+}
+
 /* A question that hangs on another's answer is asked only where that was given. */
 static bool applies(const struct asking *a, const mb_json *question)
 {
-    const mb_json *condition = mb_json_get(question, "if"), *in = mb_json_get(condition, "in");
+    const mb_json *condition = condition_of(a, question), *in = mb_json_get(condition, "in");
     const char *field = wording_of(a->call->arena, condition, "field"), *value;
 
     if (field == NULL)

@@ -78,7 +78,8 @@ static void tell(const struct call *call, const struct screen *screen)
     screen_say(screen, PLAIN, 2, "envelope  %s", wording_of(arena, result, "second"));
 }
 
-static const char *const usage[] = { "--origin NAME --name FIRM [--label LABEL] [--holder PARTY]", NULL };
+static const char *const usage[] = { "--origin NAME --name FIRM [--label LABEL] [--holder PARTY]",
+                                     NULL };
 
 static const struct option options[] = {
     { .name = "origin",
@@ -86,7 +87,9 @@ static const struct option options[] = {
       .help = "what the ledger is called for ever: a name of your own, best one under a domain that"
               " you hold" },
     { .name = "name", .value = "FIRM", .help = "your firm's name; it stands in every file" },
-    { .name = "label", .value = "LABEL", .help = "what the first key is called; founder if not said" },
+    { .name = "label",
+      .value = "LABEL",
+      .help = "what the first key is called; founder if not said" },
     { .name = "holder",
       .value = "PARTY",
       .help = "your own number as a person or firm, like party/P001" },

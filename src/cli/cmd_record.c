@@ -232,16 +232,26 @@ static void tell_batch(const struct call *call, const struct screen *screen)
     screen_say(screen, PLAIN, 2, "markerbed record --undo \"%s\" --why \"...\"", batch);
 }
 
+static void tell_undone(const struct call *call, const struct screen *screen, int64_t voided)
+{
+    mb_arena *arena = call->arena;
+
+    screen_say(screen, PLAIN, 0,
+               "Struck out %s of the batch \"%s\". They stay where they are and can be read; they"
+               " count no more.",
+               wording_count(arena, voided, "entry", "entries"), call_value(call, "undo"));
+    MB_JSON_EACH(kept, mb_json_get(call->result, "kept"))
+        screen_say(screen, DOUBT, 0, "Left as it was: entry #%s, %s of %s, for %s.",
+                   wording_of(arena, kept, "seq"), wording_of(arena, kept, "kind"),
+                   wording_of(arena, kept, "subject"), wording_of(arena, kept, "why"));
+}
+
 static void tell(const struct call *call, const struct screen *screen)
 {
     const mb_json *voided = mb_json_get(call->result, "voided");
 
     if (voided != NULL)
-        screen_say(screen, PLAIN, 0,
-                   "Struck out %s of the batch \"%s\". They stay where they are and can be read;"
-                   " they count no more.",
-                   wording_count(call->arena, mb_json_int(voided, 0), "entry", "entries"),
-                   call_value(call, "undo"));
+        tell_undone(call, screen, mb_json_int(voided, 0));
     else if (mb_json_get(call->result, "batch") != NULL)
         tell_batch(call, screen);
     else

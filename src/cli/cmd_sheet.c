@@ -4,6 +4,7 @@
 
 #include "fileio.h"
 #include "sheet_files.h"
+#include "statement_text.h"
 #include "text.h"
 #include "wording.h"
 
@@ -214,17 +215,10 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 static void tell_lines(const struct call *call, const struct screen *screen, const mb_json *sheet)
 {
     mb_arena *arena = call->arena;
-    struct pairs pairs = { .arena = arena };
 
-    MB_JSON_EACH(line, mb_json_get(sheet, "statement")) {
-        const char *title = wording_of(arena, line, "title"),
-                   *unit = wording_of(arena, line, "unit");
-        const char *value = wording_of(arena, line, "value");
-        if (value != NULL && unit != NULL)
-            value = mb_arena_printf(arena, "%s %s", value, unit);
-        pairs_add(&pairs, title != NULL ? title : wording_of(arena, line, "name"), value);
-    }
-    pairs_print(screen, 2, &pairs);
+    statement_print(screen, 2, NULL, mb_json_get(sheet, "statement"), STATEMENT_FOLLOWS);
+    statement_print(screen, 2, "What you alone say", mb_json_get(sheet, "statement"),
+                    STATEMENT_STATED);
     MB_JSON_EACH(one, mb_json_get(sheet, "withheld"))
         screen_say(screen, PLAIN, 2, "Held back: %s, %s", wording_of(arena, one, "field"),
                    wording_of(arena, one, "reason"));

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "progress.h"
+#include "statement_text.h"
 #include "text.h"
 #include "wording.h"
 
@@ -93,33 +94,6 @@ static const char *audience_words(mb_arena *arena, const char *audience)
     return audience;
 }
 
-static void tell_statement(const struct call *call, const struct screen *screen,
-                           const mb_json *statement)
-{
-    mb_arena *arena = call->arena;
-    struct pairs follows = { .arena = arena }, stated = { .arena = arena };
-
-    MB_JSON_EACH(line, statement) {
-        const char *title = wording_of(arena, line, "title"),
-                   *unit = wording_of(arena, line, "unit");
-        const char *value = wording_of(arena, line, "value");
-        bool attested = mb_json_true(mb_json_get(line, "attested"));
-        if (title == NULL)
-            title = wording_of(arena, line, "name");
-        if (value != NULL && unit != NULL)
-            value = mb_arena_printf(arena, "%s %s", value, unit);
-        pairs_add(attested ? &stated : &follows, title ? title : "", value);
-    }
-    if (follows.first != NULL) {
-        screen_say(screen, STRONG, 2, "What follows from the entries");
-        pairs_print(screen, 4, &follows);
-    }
-    if (stated.first != NULL) {
-        screen_say(screen, STRONG, 2, "What the issuer alone says");
-        pairs_print(screen, 4, &stated);
-    }
-}
-
 static void tell_withheld(const struct call *call, const struct screen *screen,
                           const mb_json *withheld)
 {
@@ -151,7 +125,10 @@ static void tell_certificate(const struct call *call, const struct screen *scree
     pairs_add(&pairs, "Certificate", wording_of(arena, certificate, "id"));
     pairs_add(&pairs, "Certificate", wording_of(arena, certificate, "certificate"));
     pairs_print(screen, 2, &pairs);
-    tell_statement(call, screen, mb_json_get(certificate, "statement"));
+    statement_print(screen, 2, "What follows from the entries",
+                    mb_json_get(certificate, "statement"), STATEMENT_FOLLOWS);
+    statement_print(screen, 2, "What the issuer alone says", mb_json_get(certificate, "statement"),
+                    STATEMENT_STATED);
 }
 
 static void tell_file(const struct call *call, const struct screen *screen, const mb_json *file)

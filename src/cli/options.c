@@ -47,9 +47,12 @@ bool command_takes(const struct command *command, const struct option *option)
         const char *name;
         unsigned flags;
     } wanted[] = {
-        { "ledger", ledger },       { "key", NEEDS_KEY },
-        { "passphrase-file", NEEDS_KEY | TAKES_PASSPHRASE }, { "clock-is-right", NEEDS_KEY },
-        { "as-of", TAKES_AS_OF },   { "progress", TAKES_PROGRESS },
+        { "ledger", ledger },
+        { "key", NEEDS_KEY },
+        { "passphrase-file", NEEDS_KEY | TAKES_PASSPHRASE },
+        { "clock-is-right", NEEDS_KEY },
+        { "as-of", TAKES_AS_OF },
+        { "progress", TAKES_PROGRESS },
     };
 
     if (strcmp(option->name, "version") == 0)

@@ -13,23 +13,38 @@ static const char *join(mb_arena *arena, const char *before, const char *mark, c
     return *before == '\0' ? text : mb_arena_printf(arena, "%s%s%s", before, mark, text);
 }
 
+static bool is_wrapped(const mb_json *value, const char *name)
+{
+    return value->count == 1 && mb_json_is(mb_json_get(value, name), MB_JSON_STRING);
+}
+
 static const char *of_object(mb_arena *arena, const mb_json *object)
 {
     const mb_json *value = mb_json_get(object, "value"), *unit = mb_json_get(object, "unit");
-    const char *text = "";
+    const mb_json *name = mb_json_get(object, "name");
+    const char *file = mb_json_cstr(arena, mb_json_get(object, "file")), *text = "";
 
-    if (object->count == 1 && mb_json_is(object->first, MB_JSON_STRING)
-        && (mb_json_get(object, "ref") || mb_json_get(object, "answer")
-            || mb_json_get(object, "file")))
+    if (is_wrapped(object, "ref") || is_wrapped(object, "answer"))
         return mb_json_cstr(arena, object->first);
     if (value != NULL && unit != NULL && object->count == 2)
         return mb_arena_printf(arena, "%s %s", wording(arena, value), wording(arena, unit));
-    MB_JSON_EACH(member, object) {
-        const char *name = mb_arena_copy(arena, member->name.at, member->name.len);
-        text =
-            join(arena, text, ", ", mb_arena_printf(arena, "%s: %s", name, wording(arena, member)));
-    }
+    if (file != NULL)
+        return mb_arena_printf(arena, "%s (SHA-256 %.12s...)",
+                               name != NULL ? wording(arena, name) : "a file", file);
+    MB_JSON_EACH(member, object)
+        text = join(arena, text, ", ",
+                    mb_arena_printf(arena, "%s: %s", wording_name(arena, member->name),
+                                    wording(arena, member)));
     return text;
+}
+
+/* Rows stand below each other, other lists in one line. */
+static bool holds_rows(const mb_json *array)
+{
+    const mb_json *first = array->first;
+
+    return mb_json_is(first, MB_JSON_OBJECT) && !is_wrapped(first, "ref")
+           && !is_wrapped(first, "answer");
 }
 
 const char *wording(mb_arena *arena, const mb_json *value)
@@ -52,7 +67,7 @@ const char *wording(mb_arena *arena, const mb_json *value)
         return mb_arena_copy(arena, value->text.at, value->text.len);
     case MB_JSON_ARRAY:
         MB_JSON_EACH(child, value)
-            text = join(arena, text, "; ", wording(arena, child));
+            text = join(arena, text, holds_rows(value) ? "\n" : "; ", wording(arena, child));
         return text;
     case MB_JSON_OBJECT:
         return of_object(arena, value);

@@ -62,21 +62,13 @@ static void note_day(struct checking *c, const mb_json *file)
         c->as_of = day;
 }
 
-static bool signed_well(const struct mb_bundle_check *check, const struct mb_entry *entry)
-{
-    const struct mb_ring_key *key = mb_keyring_find(check->ring, entry->kid);
-
-    return key && mb_entry_signed_by(entry, &key->key);
-}
-
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
     struct mb_checkpoint checkpoint;
     struct mb_note note;
 
     for (size_t i = 0; i < check->bundle->count; i++)
-        if (check->bundle->entries[i].readable
-            && signed_well(check, &check->bundle->entries[i].entry))
+        if (check->bundle->entries[i].signed_well)
             mb_sightings_entry(c->seen, path, &check->bundle->entries[i].entry);
     if (!mb_note_read(c->arena, check->bundle->note, &note, NULL)
         && !mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))

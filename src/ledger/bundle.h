@@ -19,6 +19,7 @@ struct mb_bundle_entry {
     struct mb_path path;
     struct mb_entry entry; /* once read; check `readable` */
     bool readable;
+    bool signed_well; /* its signature fits a key that the file enrols */
 };
 
 struct mb_bundle_file {

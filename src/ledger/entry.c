@@ -168,17 +168,46 @@ static size_t count_slots(const mb_json *body)
     return count;
 }
 
+/* The first eight bytes tell almost all digests apart, without a call. */
+static uint64_t front(const struct mb_hash *hash)
+{
+    uint64_t out;
+
+    memcpy(&out, hash->b, sizeof out);
+    return out;
+}
+
 static int by_digest(const void *a, const void *b)
 {
     return memcmp(*(const struct mb_hash *const *)a, *(const struct mb_hash *const *)b,
                   sizeof(struct mb_hash));
 }
 
+/* Entries of people have some dozen slots, and looking at every pair is quickest; a division or a
+ * hostile entry has thousands, and is sorted. */
+#define FEW_SLOTS 48
+
+static bool few_differ(const struct mb_entry *entry)
+{
+    for (size_t i = 1; i < entry->slot_count; i++) {
+        uint64_t mine = front(&entry->slots[i].digest);
+
+        for (size_t j = 0; j < i; j++)
+            if (front(&entry->slots[j].digest) == mine
+                && mb_hash_equal(&entry->slots[j].digest, &entry->slots[i].digest))
+                return false;
+    }
+    return true;
+}
+
 /* Rule 3 over the whole entry: RFC 9901 section 7.1 step 4 refuses a digest that stands twice. */
 static bool digests_differ(mb_arena *arena, const struct mb_entry *entry)
 {
-    const struct mb_hash **sorted = MB_ARRAY(arena, entry->slot_count + 1, const struct mb_hash *);
+    const struct mb_hash **sorted;
 
+    if (entry->slot_count <= FEW_SLOTS)
+        return few_differ(entry);
+    sorted = MB_ARRAY(arena, entry->slot_count, const struct mb_hash *);
     for (size_t i = 0; i < entry->slot_count; i++)
         sorted[i] = &entry->slots[i].digest;
     qsort(sorted, entry->slot_count, sizeof *sorted, by_digest);
@@ -283,7 +312,8 @@ static enum mb_rc read_payload(mb_arena *arena, struct mb_str b64, struct mb_ent
         || !link_of(payload, "prior", &out->has_prior, &out->prior))
         return bad(err, "a link to an earlier entry is not 32 bytes of base64url");
     if (!mb_json_is(mb_json_get(payload, "_sd_alg"), MB_JSON_STRING) || !mb_origin_ok(out->iss)
-        || !mb_subject_ok(out->sub) || !kind_ok(out->kind) || out->iat < 0 || out->seq < 0 || out->nth < 0
+        || !mb_subject_ok(out->sub) || !kind_ok(out->kind) || out->iat < 0 || out->seq < 0
+        || out->nth < 0
         || payload->count != 9u + out->has_prev + out->has_prior)
         return bad(err, "its payload does not have the members that the format asks for");
     return read_body(arena, out, err);
@@ -294,14 +324,36 @@ struct slot_index {
     int slot;
 };
 
+/* NULL where there are few: find_slot looks through them. */
 static struct slot_index *index_slots(mb_arena *arena, const struct mb_entry *entry)
 {
-    struct slot_index *index = MB_ARRAY(arena, entry->slot_count + 1, struct slot_index);
+    struct slot_index *index;
 
+    if (entry->slot_count <= FEW_SLOTS)
+        return NULL;
+    index = MB_ARRAY(arena, entry->slot_count, struct slot_index);
     for (size_t i = 0; i < entry->slot_count; i++)
         index[i] = (struct slot_index){ &entry->slots[i].digest, (int)i };
     qsort(index, entry->slot_count, sizeof *index, by_digest);
     return index;
+}
+
+static int find_slot(const struct mb_entry *entry, const struct slot_index *index,
+                     const struct mb_hash *digest)
+{
+    struct slot_index key = { digest, 0 }, *found;
+
+    if (!index) {
+        uint64_t mine = front(digest);
+
+        for (size_t i = 0; i < entry->slot_count; i++)
+            if (front(&entry->slots[i].digest) == mine
+                && mb_hash_equal(&entry->slots[i].digest, digest))
+                return (int)i;
+        return -1;
+    }
+    found = bsearch(&key, index, entry->slot_count, sizeof *index, by_digest);
+    return found ? found->slot : -1;
 }
 
 static const struct mb_disclosure *shown_in(const struct mb_entry *entry, int slot)
@@ -319,16 +371,16 @@ static mb_json *fill_list(mb_arena *arena, const struct mb_entry *entry,
     MB_JSON_EACH(child, list)
     {
         struct mb_hash digest;
-        struct slot_index key = { &digest, 0 }, *found;
+        int slot;
 
         if (!is_hidden_element(child)) {
             mb_json_add(full, mb_json_copy(arena, child));
             continue;
         }
         digest_of(child->first, &digest);
-        found = bsearch(&key, index, entry->slot_count, sizeof *index, by_digest);
-        if (found && entry->slots[found->slot].shown >= 0)
-            mb_json_add(full, mb_json_copy(arena, shown_in(entry, found->slot)->value));
+        slot = find_slot(entry, index, &digest);
+        if (slot >= 0 && entry->slots[slot].shown >= 0)
+            mb_json_add(full, mb_json_copy(arena, shown_in(entry, slot)->value));
     }
     return full;
 }
@@ -445,17 +497,17 @@ static bool match(mb_arena *arena, struct mb_entry *entry, bool elements)
 
     for (size_t i = 0; i < entry->disclosure_count; i++) {
         struct mb_disclosure *d = &entry->disclosures[i];
-        struct slot_index key = { &d->digest, 0 }, *found;
+        int slot;
 
         if (d->slot >= 0 || !d->name.at != elements)
             continue;
-        found = bsearch(&key, index, entry->slot_count, sizeof *index, by_digest);
-        if (!found)
+        slot = find_slot(entry, index, &d->digest);
+        if (slot < 0)
             continue;
-        if (entry->slots[found->slot].shown >= 0 || entry->slots[found->slot].element != elements)
+        if (entry->slots[slot].shown >= 0 || entry->slots[slot].element != elements)
             return false;
-        entry->slots[found->slot].shown = (int)i;
-        d->slot = found->slot;
+        entry->slots[slot].shown = (int)i;
+        d->slot = slot;
     }
     return true;
 }
@@ -492,7 +544,10 @@ static bool names_differ(const struct mb_entry *entry)
         if (mb_json_get_str(entry->body, name))
             return false;
         for (size_t j = 0; j < i; j++)
-            if (entry->disclosures[j].slot >= 0 && mb_str_equal(entry->disclosures[j].name, name))
+            if (entry->disclosures[j].name.len == name.len
+                && entry->disclosures[j].name.at[0] == name.at[0]
+                && entry->disclosures[j].slot >= 0
+                && mb_str_equal(entry->disclosures[j].name, name))
                 return false;
     }
     return true;

@@ -177,7 +177,7 @@ static enum mb_rc load_head(mb_log *log, struct mb_error *err)
     mb_arena *scratch = mb_arena_new();
     struct mb_entry last;
     int64_t size = 0;
-    mb_stmt *stmt;
+    mb_stmt *stmt = NULL;
     bool row = false;
     enum mb_rc rc = mb_log_stmt(log, S_HEAD, &stmt, err);
 

@@ -173,6 +173,7 @@ enum mb_rc mb_log_find_leaf(mb_log *log, mb_arena *arena, struct mb_str subject,
 
 struct mb_log_scan {
     mb_stmt *stmt;
+    bool over; /* a statement stepped past its end would begin anew */
 };
 
 enum mb_rc mb_log_scan_open(mb_log *log, int64_t from, int64_t to, mb_log_scan **out,
@@ -196,9 +197,14 @@ enum mb_rc mb_log_scan_open(mb_log *log, int64_t from, int64_t to, mb_log_scan *
 enum mb_rc mb_log_scan_next(mb_log_scan *scan, bool *row, int64_t *seq, struct mb_str *leaf,
                             struct mb_str *jws, struct mb_str *tail, struct mb_error *err)
 {
-    enum mb_rc rc = mb_stmt_step(scan->stmt, row, err);
+    enum mb_rc rc;
 
-    if (rc || !*row)
+    *row = false;
+    if (scan->over)
+        return MB_OK;
+    rc = mb_stmt_step(scan->stmt, row, err);
+    scan->over = rc || !*row;
+    if (scan->over)
         return rc;
     *seq = mb_col_int(scan->stmt, 0);
     *leaf = mb_col_blob(scan->stmt, 1);

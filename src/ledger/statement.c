@@ -237,12 +237,42 @@ static bool any_standing(const struct line *line, const mb_story *story, const m
     return false;
 }
 
+/* A party's name as its entries give it now; NULL where it is not shown, or where something of the
+ * same class in an entry behind it is not: that could be a newer name. */
+static const mb_json *party_name(struct line *line, const mb_story *story, const char *field)
+{
+    for (size_t i = mb_story_count(story); i-- > 0;) {
+        const struct mb_told *told = mb_story_at(story, i);
+        const mb_json *name;
+        enum mb_class in;
+        int64_t seq;
+
+        if (told->entry->seq >= line->before || told->voided_by >= 0
+            || !mb_str_is(told->entry->kind, "party"))
+            continue;
+        name = mb_told_field(told, field, &seq, &in);
+        if (!name)
+            continue;
+        if (correction_hides(line, story, told, in))
+            return NULL;
+        while (++i < mb_story_count(story))
+            if (mb_str_is(mb_story_at(story, i)->entry->kind, "party")
+                && mb_story_at(story, i)->voided_by < 0
+                && mb_story_at(story, i)->entry->seq < line->before
+                && hides(mb_story_at(story, i)->entry, in))
+                return NULL;
+        cite(line, entry_of(story, seq));
+        return name;
+    }
+    return NULL;
+}
+
 /* A party by the name it may bear here, or by its neutral label. */
 static mb_json *party_label(struct line *line, const mb_json *value)
 {
-    static const char *const names[] = { "name", "neutralLabel" };
     struct mb_str ref = mb_ref_of(value);
     const mb_story *story;
+    const mb_json *name;
 
     if (mb_json_is(value, MB_JSON_ARRAY)) {
         mb_json *list = mb_json_array(line->arena);
@@ -254,22 +284,10 @@ static mb_json *party_label(struct line *line, const mb_json *value)
         return list;
     }
     story = ref.at ? mb_stories_of(line->stories, ref) : NULL;
-    for (size_t n = 0; story && n < 2; n++)
-        for (size_t i = mb_story_count(story); i-- > 0;) {
-            const struct mb_told *told = mb_story_at(story, i);
-            const mb_json *name;
-            int64_t seq;
-
-            if (told->entry->seq >= line->before || told->voided_by >= 0
-                || !mb_str_is(told->entry->kind, "party"))
-                continue;
-            name = mb_told_field(told, names[n], &seq, NULL);
-            if (!name)
-                continue;
-            cite(line, entry_of(story, seq));
-            return mb_json_copy(line->arena, name);
-        }
-    return mb_json_copy(line->arena, value);
+    name = story ? party_name(line, story, "name") : NULL;
+    if (!name && story)
+        name = party_name(line, story, "neutralLabel");
+    return mb_json_copy(line->arena, name ? name : value);
 }
 
 static void add_once(mb_arena *arena, mb_json *list, const mb_json *value)

@@ -71,14 +71,15 @@ static void check_signers(struct mb_bundle_check *check)
 {
     check->ring = mb_keyring_new(check->arena);
     for (size_t i = 0; i < check->bundle->count; i++) {
-        const struct mb_bundle_entry *e = &check->bundle->entries[i];
+        struct mb_bundle_entry *e = &check->bundle->entries[i];
         const struct mb_ring_key *key;
 
         if (!e->readable)
             continue;
         mb_keyring_take(check->ring, &e->entry, check->findings);
         key = mb_keyring_find(check->ring, e->entry.kid);
-        if (key && !mb_entry_signed_by(&e->entry, &key->key))
+        e->signed_well = key && mb_entry_signed_by(&e->entry, &key->key);
+        if (key && !e->signed_well)
             mb_find(check->findings, MB_F_BROKEN_SIGNATURE, e->entry.sub, e->index,
                     "The signature of entry %lld (%.*s) does not fit.", (long long)e->index,
                     MB_STR_ARG(e->entry.kind));

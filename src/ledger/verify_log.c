@@ -280,7 +280,8 @@ static void judge_disclosures(struct judge *judge, const struct row *row)
                     "A field of entry %lld has a salt of %zu characters.", (long long)row->seq,
                     d->salt.len);
         for (size_t j = 0; j < i; j++)
-            if (mb_str_equal(d->salt, entry->disclosures[j].salt))
+            if (d->salt.at[0] == entry->disclosures[j].salt.at[0]
+                && mb_str_equal(d->salt, entry->disclosures[j].salt))
                 mb_find(findings, MB_F_REPEATED_SALT, entry->sub, row->seq,
                         "Two fields of entry %lld have one salt.", (long long)row->seq);
     }

@@ -108,6 +108,37 @@ static bool begins_with(const struct mb_checking *c, struct mb_str kind)
     return mb_words_has(&kinds, kind);
 }
 
+/* An ID alone says enough where the kind is recorded on one sort of subject, or where only one that
+ * is there has this ID. */
+static enum mb_rc find_prefix(struct mb_checking *c, struct mb_str id, struct mb_error *err)
+{
+    const struct mb_words *prefixes = &c->kind->subjects;
+    struct mb_str subject;
+    size_t hits = 0;
+
+    c->id = id;
+    c->prefix = mb_str_of(prefixes->at[0]);
+    if (prefixes->count == 1)
+        return MB_OK;
+    for (size_t i = 0; mb_id_ok(id) && i < prefixes->count; i++) {
+        struct mb_str prefix = mb_str_of(prefixes->at[i]);
+        enum mb_rc rc = mb_subjects_find(c->ledger, c->arena, prefix, id, &subject, err);
+
+        if (rc && rc != MB_NO)
+            return rc;
+        if (rc == MB_OK) {
+            c->prefix = prefix;
+            hits++;
+        }
+    }
+    if (hits == 1)
+        return MB_OK;
+    return mb_fail(err, MB_REFUSED, "'%.*s' does not say what it is; write one of: %s, as %s/ID",
+                   MB_STR_ARG(id),
+                   mb_kinds_join(c->arena, prefixes->at, prefixes->count, CLOSE),
+                   prefixes->at[0]);
+}
+
 static enum mb_rc find_subject(struct mb_checking *c, struct mb_error *err)
 {
     const struct mb_words *prefixes = &c->kind->subjects;
@@ -118,14 +149,9 @@ static enum mb_rc find_subject(struct mb_checking *c, struct mb_error *err)
         return mb_fail(err, MB_REFUSED, "say what it is about, like %s/ID",
                        prefixes->count ? prefixes->at[0] : "specimen");
     if (!mb_str_cut(typed, '/', &c->prefix, &c->id)) {
-        if (prefixes->count > 1)
-            return mb_fail(err, MB_REFUSED, "'%.*s' does not say what it is; write one of: %s, as"
-                                            " %s/ID",
-                           MB_STR_ARG(typed),
-                           mb_kinds_join(c->arena, prefixes->at, prefixes->count, CLOSE),
-                           prefixes->at[0]);
-        c->id = c->prefix;
-        c->prefix = mb_str_of(prefixes->at[0]);
+        rc = find_prefix(c, typed, err);
+        if (rc)
+            return rc;
     }
     if (!mb_words_has(prefixes, c->prefix))
         return mb_fail(err, MB_REFUSED, "%s is recorded on %s, not on '%.*s'", c->kind->name.at,

@@ -99,8 +99,8 @@ static enum mb_rc rights_of(mb_arena *arena, const struct mb_key_adding *adding,
             return mb_fail(err, MB_REFUSED,
                            "'%s' is nothing that a key may record%s%s%s; write everything, enrol,"
                            " or kinds: %s",
-                           right, near ? "; did you mean '" : "", near ? near : "",
-                           near ? "'?" : "", mb_kinds_join(arena, allowed, count - 1, 12));
+                           right, near ? " (did you mean " : "", near ? near : "",
+                           near ? "?)" : "", mb_kinds_join(arena, allowed, count - 1, 12));
         mb_json_add_text(arena, may, right);
     }
     if (may->count == 0)
@@ -142,7 +142,7 @@ static enum mb_rc enrol(mb_ledger *ledger, mb_arena *arena, const struct mb_key_
                         struct mb_error *err)
 {
     struct mb_field fields[3];
-    mb_json *may, *holder = mb_json_object(arena);
+    mb_json *may = NULL, *holder = mb_json_object(arena);
     struct mb_str subject;
     enum mb_rc rc = rights_of(arena, adding, &may, err);
 

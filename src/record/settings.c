@@ -88,7 +88,7 @@ static enum mb_rc check_name(mb_arena *arena, const char *name, struct mb_error 
             return MB_OK;
     near = mb_nearest(mb_str_of(name), names, count);
     return mb_fail(err, MB_REFUSED, "no form asks for a default called '%s'%s%s%s; there are: %s",
-                   name, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "",
+                   name, near ? " (did you mean " : "", near ? near : "", near ? "?)" : "",
                    mb_kinds_join(arena, names, count, count));
 }
 

@@ -113,9 +113,12 @@ enum mb_rc mb_subjects_unknown(mb_ledger *ledger, mb_arena *arena, const char *p
 
     if (rc)
         return rc;
-    return mb_fail(err, MB_REFUSED, "unknown %s/%.*s%s%s%s: record %s first", prefix,
-                   MB_STR_ARG(id), near ? "; did you mean " : "", near ? near : "",
-                   near ? "? If it is new" : "", beginnings(arena, prefix));
+    if (near)
+        return mb_fail(err, MB_REFUSED,
+                       "unknown %s/%.*s (did you mean %s?); if it is new, record %s first", prefix,
+                       MB_STR_ARG(id), near, beginnings(arena, prefix));
+    return mb_fail(err, MB_REFUSED, "unknown %s/%.*s: record %s first", prefix, MB_STR_ARG(id),
+                   beginnings(arena, prefix));
 }
 
 static enum mb_rc wrong_prefix(mb_arena *arena, const struct mb_words *prefixes,

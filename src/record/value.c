@@ -265,8 +265,8 @@ static enum mb_rc no_column(const struct mb_value_in *in, const struct mb_kind_f
         names[i] = field->columns[i].name.at;
     near = mb_nearest(name, names, field->column_count);
     return mb_fail(err, MB_REFUSED, "there is no column '%.*s'%s%s%s; there are: %s",
-                   MB_STR_ARG(name), near ? "; did you mean " : "", near ? near : "",
-                   near ? "?" : "", mb_kinds_join(in->arena, names, field->column_count, OFFERED));
+                   MB_STR_ARG(name), near ? " (did you mean " : "", near ? near : "",
+                   near ? "?)" : "", mb_kinds_join(in->arena, names, field->column_count, OFFERED));
 }
 
 static enum mb_rc check_row(const struct mb_kind_field *field, const mb_json *row,

@@ -355,8 +355,8 @@ static enum mb_rc no_choice(mb_arena *arena, const char *kind, const struct mb_k
         memcpy(words.at + ids, field->answers.at, field->answers.count * sizeof *words.at);
     near = mb_scalar_near(&words, typed);
     return mb_fail(err, MB_REFUSED, "'%.*s' is none of its values%s%s%s; allowed: %s%s%s%s",
-                   MB_STR_ARG(typed), near ? "; did you mean '" : "", near ? near : "",
-                   near ? "'?" : "", mb_kinds_join(arena, words.at, all, OFFERED),
+                   MB_STR_ARG(typed), near ? " (did you mean '" : "", near ? near : "",
+                   near ? "'?)" : "", mb_kinds_join(arena, words.at, all, OFFERED),
                    all > OFFERED && kind ? "; see `markerbed record " : "",
                    all > OFFERED && kind ? kind : "", all > OFFERED && kind ? " --help`" : "");
 }

@@ -8,7 +8,8 @@ told --help
 claim "the overview is there" exited 0
 claim "no colour where no terminal is watching" says_not $'\033'
 claim "lines fit into 80 columns" test "$(wc -L < "$work/out")" -le 80
-mapfile -t names < <(sed -n 's/^  \([a-z][a-z ]*[a-z]\)   *[a-z].*/\1/p' "$work/out" | sed 's/  .*//')
+mapfile -t names < <(sed -n 's/^  \([a-z][a-z ]*[a-z]\)   *[a-z].*/\1/p' "$work/out" \
+    | sed 's/  .*//')
 claim "the overview lists commands" test "${#names[@]}" -ge 15
 for name in "${names[@]}"; do
     read -ra words <<< "$name"
@@ -88,7 +89,8 @@ claim "closed standard input and error do no harm" same $? 0
 told docs "$work/docs"
 claim "the documents are written" exited 0
 if command -v mandoc > /dev/null; then
-    claim "mandoc finds no fault in the man page" same "$(mandoc -T lint "$work/docs/markerbed.1")" ""
+    claim "mandoc finds no fault in the man page" \
+        same "$(mandoc -T lint "$work/docs/markerbed.1")" ""
     mandoc -T ascii "$work/docs/markerbed.1" | col -b > "$work/manual"
 else
     echo "mandoc is not here: the man page was not checked"
@@ -106,11 +108,13 @@ complete_words() {
 claim "completion knows the commands" same "$(complete_words markerbed sh)" "$(printf 'show\nsheet')"
 claim "completion knows the parts of key" same "$(complete_words markerbed key re)" retire
 claim "completion knows options" same "$(complete_words markerbed sheet --prev)" --preview
-claim "completion knows choices" same "$(complete_words markerbed sheet --audience inst)" institution
+claim "completion knows choices" \
+    same "$(complete_words markerbed sheet --audience inst)" institution
 claim "completion skips options before the command" \
     same "$(complete_words markerbed -L lab sh)" "$(printf 'show\nsheet')"
 claim "completion knows kinds" same "$(complete_words markerbed record colle)" collecting
-claim "completion knows subjects" same "$(complete_words markerbed record collecting sp)" specimen/
+claim "completion knows subjects" \
+    same "$(complete_words markerbed record collecting sp)" specimen/
 claim "completion knows fields" \
     same "$(complete_words markerbed record collecting specimen/1 recordN)" recordNumber=
 claim "completion knows lists" same "$(complete_words markerbed list perm)" permissions

@@ -41,8 +41,8 @@ class Terminal:
         self.said = ""
         self.process, self.fd = pty.fork()
         if self.process == 0:
+            fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
             os.execve(PROGRAM, ["markerbed", *arguments], env or environment())
-        fcntl.ioctl(self.fd, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
 
     def read(self, seconds=0.2):
         ready, _, _ = select.select([self.fd], [], [], seconds)
@@ -164,7 +164,7 @@ def columns_of(text):
 
 
 def check_width():
-    for columns in (50, 120):
+    for columns in (60, 120):
         t = Terminal(["--help"], columns, environment(NO_COLOR="1"))
         t.end()
         widest = max(map(columns_of, t.said.split("\r\n")))

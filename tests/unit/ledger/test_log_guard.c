@@ -72,7 +72,6 @@ static const char *const shapes[] = {
     "CREATE TEMP TRIGGER x AFTER INSERT ON log BEGIN DELETE FROM line; END",
     "CREATE VIEW v AS SELECT 1",
     "CREATE INDEX x ON log (jws)",
-    "DROP TABLE line",
     "ATTACH 'other.db' AS other",
     "INSERT INTO sqlite_schema VALUES ('table','x','x',2,'')",
     "DELETE FROM sqlite_schema",
