@@ -364,15 +364,22 @@ static enum mb_rc draw_settled(struct overlay *o, const struct mb_settled *settl
     return rc;
 }
 
-static enum mb_rc name_individual(struct overlay *o, const struct mb_settled *settled)
+/* At the corner that is nearest to the top left. */
+static void name_outline(struct overlay *o, const struct mb_settled *settled)
 {
-    const char *label =
-        *settled->element && o->measured->outlines->individual_count > 1
-            ? mb_arena_printf(o->list.arena, "%s %s", settled->individual, settled->element)
-        : *settled->element ? settled->element
-                            : settled->individual;
+    const struct mb_ring *ring = &settled->outline.at[0].rings[0];
+    const char *label = settled->individual;
+    struct mb_xy best = ring->at[0];
 
-    return tag(o, &settled->outline, label);
+    if (*settled->element)
+        label = o->measured->outlines->individual_count > 1
+                    ? mb_arena_printf(o->list.arena, "%s %s", settled->individual, settled->element)
+                    : settled->element;
+    for (size_t i = 0; i < ring->count; i++)
+        if (ring->at[i].x + ring->at[i].y < best.x + best.y)
+            best = ring->at[i];
+    if (o->tags++ < TAGS_MAX)
+        mb_mark_text(&o->list, on_page(o, best), label, true);
 }
 
 enum mb_rc mb_marks_view(mb_arena *arena, const struct mb_measured *measured,
@@ -392,9 +399,9 @@ enum mb_rc mb_marks_view(mb_arena *arena, const struct mb_measured *measured,
             rc = draw_settled(&o, s);
         }
     /* Several outlines are told apart by their names; one needs none. */
-    for (const struct mb_settled *s = measured->settled; s && rc == MB_OK && parts > 1; s = s->next)
-        if (s->view == setup->view)
-            rc = name_individual(&o, s);
+    for (const struct mb_settled *s = measured->settled; s && parts > 1; s = s->next)
+        if (s->view == setup->view && rc == MB_OK)
+            name_outline(&o, s);
     if (rc != MB_OK)
         return rc;
     draw_joins(&o);

@@ -1,3 +1,4 @@
+#include "measure.h"
 #include "measure_inside.h"
 
 #include <math.h>
@@ -68,7 +69,8 @@ const char *mb_measure_list(mb_arena *arena, const char *const *names, size_t co
 
 /* ---- joins ----------------------------------------------------------------------------------- */
 
-/* A join of one name; drawn in several views it is the same join, as long as where it is longest. */
+/* A join of one name; drawn in several views it is the same join, as long as it is where it is
+ * longest. */
 struct seam {
     const struct mb_join *join; /* the first line of it */
     const struct mb_view *view; /* the view that `here` is the length in */

@@ -1,11 +1,12 @@
+#include "outline_reading.h"
+
 #include <stdio.h>
 #include <string.h>
 
 #include "drawnum.h"
-#include "outline_reading.h"
 #include "text.h"
 
-/* ---- mb_field_members --------------------------------------------------------------------------------- */
+/* ---- members --------------------------------------------------------------------------------- */
 
 enum mb_rc mb_field_members(struct mb_reading *r, const mb_json *value, const char *what,
                             const char *const *names, size_t count)

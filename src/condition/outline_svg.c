@@ -323,7 +323,8 @@ static enum mb_rc draw(struct svg_reading *r, const struct svg_layer *layer,
 
 /* ---- elements -------------------------------------------------------------------------------- */
 
-/* What sort of thing a shape is: what it or its group says, else a region if it has words of one. */
+/* What sort of thing a shape is: what it or its group says, else a region if it has a region's
+ * words. */
 static enum mb_rc kind_of(struct svg_reading *r, const struct svg_layer *layer, bool *ours,
                           enum svg_kind *out)
 {

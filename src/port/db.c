@@ -257,7 +257,7 @@ enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt 
         return mb_fail(err, MB_REFUSED, "the query is not understood: %s",
                        sqlite3_errmsg(db->handle));
     if (!handle || !sqlite3_stmt_readonly(handle) || sqlite3_stmt_isexplain(handle)
-        || !only_blanks(rest, sql.at + sql.len)) {
+        || sqlite3_column_count(handle) == 0 || !only_blanks(rest, sql.at + sql.len)) {
         sqlite3_finalize(handle);
         return mb_fail(err, MB_REFUSED, "a query is one SELECT, and nothing behind it");
     }

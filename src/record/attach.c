@@ -10,6 +10,7 @@
 
 #include "codec.h"
 #include "fileio.h"
+#include "picture.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -194,13 +195,39 @@ enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_attached 
     return MB_OK;
 }
 
-mb_json *mb_attach_value(mb_arena *arena, const struct mb_attached *attached)
+enum mb_rc mb_attach_clean(mb_arena *arena, const struct mb_attached *attached,
+                           struct mb_attached *out, struct mb_error *err)
+{
+    struct mb_picture picture;
+    struct mb_str bytes;
+    struct mb_hash hash;
+    enum mb_rc rc;
+
+    if (strcmp(attached->type, "image/jpeg") != 0 && strcmp(attached->type, "image/png") != 0)
+        return MB_NO;
+    rc = mb_file_read(arena, attached->path, MB_PICTURE_BYTES_MAX, &bytes, err);
+    if (rc)
+        return rc;
+    if (mb_picture_look(bytes, &picture, NULL) != MB_OK || !picture.metadata)
+        return MB_NO;
+    *out = (struct mb_attached){ .path = attached->path,
+                                 .content = mb_picture_clean(arena, &picture, true),
+                                 .name = attached->name,
+                                 .type = attached->type };
+    out->bytes = (int64_t)out->content.len;
+    hash = mb_sha256_str(out->content);
+    mb_hex_write(out->hex, hash.b, sizeof hash.b);
+    return MB_OK;
+}
+
+mb_json *mb_attach_value(mb_arena *arena, const struct mb_attached *attached, bool named)
 {
     mb_json *value = mb_json_object(arena);
 
     mb_json_put_int(arena, value, "bytes", attached->bytes);
     mb_json_put_text(arena, value, "file", attached->hex);
-    mb_json_put_text(arena, value, "name", attached->name);
+    if (named)
+        mb_json_put_text(arena, value, "name", attached->name);
     mb_json_put_text(arena, value, "type", attached->type);
     return value;
 }
@@ -266,7 +293,10 @@ enum mb_rc mb_attach_store(const char *folder, const struct mb_attached *attache
         rc = mb_folder_make(files, 0755, err);
         if (!rc)
             rc = mb_folder_make(near, 0755, err);
-        if (!rc)
+        if (!rc && attached->content.at)
+            rc = mb_file_write(mb_attach_path(scratch, folder, attached->hex), attached->content,
+                               0444, err);
+        else if (!rc)
             rc = copy_in(scratch, near, attached, err);
     }
     mb_arena_free(scratch);

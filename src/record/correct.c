@@ -159,32 +159,6 @@ static enum mb_rc take_changes(struct correcting *k, struct mb_error *err)
     return MB_OK;
 }
 
-/* `removes` is another way to write "(remove)"; it becomes nulls and is not recorded itself. */
-static enum mb_rc take_removes(struct correcting *k, struct mb_error *err)
-{
-    struct mb_checking *c = k->c;
-    const struct mb_kind_field *removes = mb_kind_field(c->kind, MB_STR("removes"));
-    const mb_json **value = removes ? &c->values[removes - c->kind->fields] : NULL;
-
-    if (!value || !*value)
-        return MB_OK;
-    if (k->voids)
-        return mb_fail(err, MB_REFUSED,
-                       "field removes: a voided entry says nothing, so there is nothing to take"
-                       " out");
-    MB_JSON_EACH(name, *value)
-    {
-        const struct mb_kind_field *field = mb_kind_field(k->kind, mb_json_str(name));
-        enum mb_rc rc = field ? add_change(k, field, mb_json_null(c->arena), err)
-                              : mb_checking_no_field(c, k->kind, mb_json_cstr(c->arena, name), err);
-
-        if (rc)
-            return rc;
-    }
-    *value = NULL;
-    return MB_OK;
-}
-
 /* A slip of typing changes no fact, anything else does, unless somebody says otherwise. */
 static void fill_changes_facts(struct mb_checking *c)
 {
@@ -223,14 +197,12 @@ enum mb_rc mb_correct_check(struct mb_checking *c, struct mb_field **fields, siz
         return mb_fail(err, MB_REFUSED, "field action: say what to do: change fields, or void"
                                         " (wrong specimen), (double) or (did not happen)");
     k.voids = mb_str_starts(mb_json_str(action), "void");
-    k.fields = MB_ARRAY(c->arena, c->kind->count + c->what->count + 512, struct mb_field);
+    k.fields = MB_ARRAY(c->arena, c->kind->count + c->what->count + 1, struct mb_field);
     rc = find_target(&k, err);
     if (!rc)
         rc = check_target(&k, err);
     if (!rc)
         rc = take_changes(&k, err);
-    if (!rc)
-        rc = take_removes(&k, err);
     if (!rc && !k.voids && k.changes == 0)
         rc = mb_fail(err, MB_REFUSED, "no field is changed; give it as field=value, with the value"
                                       " it should have");

@@ -231,12 +231,50 @@ static bool is_hex_hash(struct mb_str text)
     return text.len == 64;
 }
 
+/* The photo as it was taken goes beside its cleaned copy, into a field for institutions. */
+static void keep_as_taken(struct mb_checking *c, struct mb_attached *file)
+{
+    const struct mb_kind_field *field = mb_kind_field(c->kind, MB_STR("photosAsTaken"));
+    mb_json *list;
+    size_t at;
+
+    if (!field)
+        return;
+    at = (size_t)(field - c->kind->fields);
+    list = c->values[at] ? mb_json_copy(c->arena, c->values[at]) : mb_json_array(c->arena);
+    mb_json_add(list, mb_attach_value(c->arena, file, true));
+    c->values[at] = list;
+    c->settled[at] = true;
+}
+
+static void will_store(struct mb_checking *c, struct mb_attached *file)
+{
+    file->next = c->files;
+    c->files = file;
+}
+
+/* A field that may leave with a sale takes a photo without what the camera wrote into it. */
+static enum mb_rc take_clean(struct mb_checking *c, struct mb_attached *file, mb_json **value,
+                             struct mb_error *err)
+{
+    struct mb_attached *clean = MB_NEW(c->arena, struct mb_attached);
+    enum mb_rc rc = mb_attach_clean(c->arena, file, clean, err);
+
+    if (rc)
+        return rc;
+    will_store(c, clean);
+    keep_as_taken(c, file);
+    *value = mb_attach_value(c->arena, clean, false);
+    return MB_OK;
+}
+
 enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct mb_str path,
                             mb_json **value, struct mb_error *err)
 {
     struct mb_checking *c = ctx;
     struct mb_attached *file = MB_NEW(c->arena, struct mb_attached);
     const char *at = mb_arena_copy(c->arena, path.at, path.len);
+    bool for_sale = field->in == MB_OPEN || field->in == MB_SALE;
     bool stored = false;
     enum mb_rc rc;
 
@@ -250,16 +288,19 @@ enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct
     rc = mb_attach_look(c->arena, at, file, err);
     if (rc)
         return rc;
-    if (!stored) {
-        file->next = c->files;
-        c->files = file;
+    if (!stored)
+        will_store(c, file);
+    if (for_sale) {
+        rc = take_clean(c, file, value, err);
+        if (rc != MB_NO)
+            return rc;
     }
-    if (file->tells_place && (field->in == MB_OPEN || field->in == MB_SALE))
+    if (file->tells_place && for_sale)
         mb_checking_warn(c,
                          "%s tells its place by GPS, and the field %s may leave the ledger with a"
                          " sale; attach a copy without it, or record it under placePhotos",
                          file->name, field->name.at);
-    *value = mb_attach_value(c->arena, file);
+    *value = mb_attach_value(c->arena, file, !for_sale);
     return MB_OK;
 }
 

@@ -158,8 +158,8 @@ Test(wilson, agrees_with_the_table_of_worked_numbers)
  */
 static double chance_of(uint64_t x, uint64_t n, double p)
 {
-    return exp(lgamma((double)n + 1) - lgamma((double)x + 1) - lgamma((double)(n - x) + 1) +
-               (double)x * log(p) + (double)(n - x) * log(1 - p));
+    return exp(lgamma((double)n + 1) - lgamma((double)x + 1) - lgamma((double)(n - x) + 1)
+               + (double)x * log(p) + (double)(n - x) * log(1 - p));
 }
 
 Test(wilson, covers_the_truth_about_95_times_in_100)

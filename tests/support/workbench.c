@@ -9,6 +9,7 @@
 #include "session.h"
 #include "temp_folder.h"
 #include "text.h"
+#include "verify_log.h"
 
 enum { FIELDS_MOST = 64 };
 
@@ -186,4 +187,23 @@ int64_t workbench_size(struct workbench *b)
 
     must(b, mb_log_size(b->ledger->log, &size, &b->err));
     return size;
+}
+
+const char *workbench_verify(struct workbench *b)
+{
+    struct mb_trust nobody = { 0 };
+    struct mb_log_check check = { .arena = b->arena, .trust = &nobody, .threads = 1 };
+    mb_log *log;
+    char *names = mb_arena_text(b->arena, "");
+
+    check.findings = mb_findings_new(b->arena, 0);
+    must(b, mb_log_open(b->arena, b->folder, MB_LOG_READ, &log, &b->err));
+    check.log = log;
+    must(b, mb_log_verify(&check, &b->err));
+    mb_log_close(log);
+    for (int id = 0; id < MB_FINDING_COUNT; id++)
+        if (mb_findings_of(check.findings, (enum mb_finding_id)id))
+            names = mb_arena_printf(b->arena, "%s%s%s", names, names[0] ? " " : "",
+                                    mb_finding_kinds[id].name);
+    return names;
 }

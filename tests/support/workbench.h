@@ -46,5 +46,8 @@ struct mb_entry workbench_entry(struct workbench *b, int64_t seq);
 const char *workbench_field(struct workbench *b, int64_t seq, const char *name,
                             enum mb_class *in);
 int64_t workbench_size(struct workbench *b);
+/* Judges the ledger on disk as a stranger would (verify_log.h): the names of what was found, sorted
+ * and divided by blanks. A whole ledger of our own is "unknown-ledger". */
+const char *workbench_verify(struct workbench *b);
 
 #endif

@@ -58,10 +58,10 @@ static inline const char *one_view(mb_arena *arena, const char *members)
                            members);
 }
 
-#define GIVEN_ALL \
-    (&(struct mb_outlines_given){ .view = "front", \
+#define GIVEN_ALL                                                                     \
+    (&(struct mb_outlines_given){ .view = "front",                                    \
                                   .not_examined = (const char *const[]){ "nothing" }, \
-                                  .not_examined_count = 1, \
+                                  .not_examined_count = 1,                            \
                                   .line_px = 1 })
 
 #endif

@@ -22,7 +22,8 @@ Test(hostile, unsound_outlines_are_refused_with_the_place)
         const char *outline, *region, *said;
     } rows[] = {
         /* a bow tie: crosses in the middle */
-        { BOX, "{\"name\":\"bow\",\"substance\":\"filled\",\"outline\":[[0,0],[80,80],[80,0],[0,80]]}",
+        { BOX,
+          "{\"name\":\"bow\",\"substance\":\"filled\",\"outline\":[[0,0],[80,80],[80,0],[0,80]]}",
           "drawing: view 'front': region 1 ('bow'): the outline crosses itself at 40, 40" },
         { "[[0,0],[80,80],[80,0],[0,80]]", "",
           "drawing: view 'front': specimen 1 ('specimen'): the outline crosses itself at 40, 40" },
@@ -92,7 +93,8 @@ Test(hostile, a_line_wider_than_the_specimen_measures_nothing)
 {
     mb_arena *arena = mb_arena_new();
 
-    says(refusal(arena, one_view(arena, "\"lineWidthPx\":200,\"specimens\":[{\"outline\":" BOX "}]"),
+    says(refusal(arena,
+                 one_view(arena, "\"lineWidthPx\":200,\"specimens\":[{\"outline\":" BOX "}]"),
                  NULL),
          "the drawn line (200 wide) covers the whole outline");
     mb_arena_free(arena);
@@ -126,8 +128,9 @@ Test(hostile, ten_thousand_regions_are_measured, .timeout = 250)
                                 i ? "," : "", i % 2 ? "filled" : "restored", x, y, x + 6, y, x + 6,
                                 y + 6, x, y + 6);
     }
-    tally = measure_text(arena, drawn(arena, "[[0,0],[1000,0],[1000,1000],[0,1000]]", regions), NULL)
-                ->tallies;
+    tally =
+        measure_text(arena, drawn(arena, "[[0,0],[1000,0],[1000,1000],[0,1000]]", regions), NULL)
+            ->tallies;
     cr_assert_eq(tally->n, 10001);
     cr_assert_eq(tally->substance[MB_SUBSTANCE_FILLED].tenths, 180);
     cr_assert_eq(tally->substance[MB_SUBSTANCE_RESTORED].tenths, 180);
@@ -146,8 +149,9 @@ Test(hostile, more_than_the_limits_is_refused_before_it_costs)
     char *corners = mb_arena_get(arena, 400002 * 6 + 1);
 
     for (size_t i = 0; i < count; i++)
-        len += (size_t)snprintf(regions + len, 60, "%s{\"substance\":\"filled\",\"outline\":[[1,1],"
-                                                   "[2,1],[2,2]]}",
+        len += (size_t)snprintf(regions + len, 60,
+                                "%s{\"substance\":\"filled\",\"outline\":[[1,1],"
+                                "[2,1],[2,2]]}",
                                 i ? "," : "");
     says(refusal(arena, drawn(arena, BOX, regions), NULL), "more than 10000 regions and joins");
     len = 0;
@@ -172,18 +176,21 @@ Test(hostile, jagged_and_thin_shapes_are_measured)
                                 500 + r * sin(angle));
     }
     saw[len++] = ']';
-    tally = measure_text(arena, drawn(arena, saw, "{\"substance\":\"filled\",\"outline\":[[0,499],"
-                                                  "[1000,499],[1000,501],[0,501]]},"
-                                                  "{\"substance\":\"foreign\",\"outline\":[[500,0],"
-                                                  "[500.01,0],[500.01,1000],[500,1000]]}"),
+    tally = measure_text(arena,
+                         drawn(arena, saw,
+                               "{\"substance\":\"filled\",\"outline\":[[0,499],"
+                               "[1000,499],[1000,501],[0,501]]},"
+                               "{\"substance\":\"foreign\",\"outline\":[[500,0],"
+                               "[500.01,0],[500.01,1000],[500,1000]]}"),
                          NULL)
                 ->tallies;
     /* n R r sin(pi / n) with 4,000 teeth. */
     cr_assert(tally->substance[MB_SUBSTANCE_FOREIGN].there, "a hair is lost");
     cr_assert_eq(tally->substance[MB_SUBSTANCE_FOREIGN].tenths, 1);
     cr_assert_eq(tally->substance[MB_SUBSTANCE_FOREIGN].low, 0, "a hair is not certain");
-    cr_assert(fabs(tally->substance[MB_SUBSTANCE_FILLED].share -
-                   2.0 * 1000 / (4000 * 500.0 * 480.0 * sin(M_PI / 4000))) < 1e-4);
+    cr_assert(fabs(tally->substance[MB_SUBSTANCE_FILLED].share
+                   - 2.0 * 1000 / (4000 * 500.0 * 480.0 * sin(M_PI / 4000)))
+              < 1e-4);
     mb_arena_free(arena);
 }
 
@@ -193,7 +200,8 @@ Test(hostile, damaged_files_are_refused_or_read)
     static const char *const good[] = {
         "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"views\":[{\"name\":\"a\","
         "\"lineWidthPx\":1,\"scaleBar\":{\"px\":50,\"mm\":5},\"specimens\":[{\"outline\":" BOX "}],"
-        "\"regions\":[{\"substance\":\"filled\",\"outline\":[[5,5],[9,5],[9,9]],\"holes\":[[[6,5.5],"
+        "\"regions\":[{\"substance\":\"filled\",\"outline\":[[5,5],[9,5],[9,9]],\"holes\":[[[6,5.5]"
+        ","
         "[7,5.5],[7,6]]]}],\"joins\":[{\"through\":\"rock\",\"line\":[[0,0],[9,9]]}]}]}",
         "<svg data-view='a' data-line-width='1' data-not-examined='x'><g transform='scale(2)'>"
         "<path data-kind='specimen' d='M0 0h90v90q-40 9-90 0z'/><circle r='9' cx='40' cy='40' "

@@ -23,8 +23,8 @@ static void adds_up(const struct mb_tally *tally)
         const struct mb_share *share = &tally->substance[s];
         sum += share->there ? share->tenths : 0;
         cr_assert(share->low <= share->share + 1e-12 && share->share <= share->high + 1e-12);
-        cr_assert(!share->there || (share->tenths_low <= share->tenths &&
-                                    share->tenths <= share->tenths_high));
+        cr_assert(!share->there
+                  || (share->tenths_low <= share->tenths && share->tenths <= share->tenths_high));
     }
     for (size_t i = 0; i < MB_SUMS; i++)
         sums += tally->sum[i].there ? tally->sum[i].tenths : 0;
@@ -58,9 +58,8 @@ Test(measure, areas_are_those_of_closed_forms)
 
     near_to(mm2_of_svg(arena, "<circle data-kind='specimen' cx='500' cy='500' r='400'/>"),
             M_PI * 40 * 40, 0.2, "circle");
-    near_to(mm2_of_svg(arena,
-                       "<ellipse data-kind='specimen' cx='500' cy='500' rx='400' ry='90' "
-                       "transform='rotate(33 10 20) scale(1 -1)'/>"),
+    near_to(mm2_of_svg(arena, "<ellipse data-kind='specimen' cx='500' cy='500' rx='400' ry='90' "
+                              "transform='rotate(33 10 20) scale(1 -1)'/>"),
             M_PI * 40 * 9, 0.1, "ellipse, turned and mirrored");
     /* Two circles made of arcs, the inner one run the other way round. */
     near_to(mm2_of_svg(arena,
@@ -112,8 +111,8 @@ Test(measure, areas_are_those_of_worked_examples)
 
 static const char *square(mb_arena *arena, const char *uncovered, const char *regions)
 {
-    return one_view(arena, mb_arena_printf(arena, SQUARE "%s}],\"regions\":[%s]",
-                                           uncovered, regions));
+    return one_view(arena,
+                    mb_arena_printf(arena, SQUARE "%s}],\"regions\":[%s]", uncovered, regions));
 }
 
 static const char *box(mb_arena *arena, const char *words, int x0, int y0, int x1, int y1)
@@ -132,7 +131,8 @@ Test(measure, what_no_region_covers_is_unexamined_unless_the_outline_says_otherw
     cr_assert_eq(tenths_of(tally, MB_SUBSTANCE_FILLED), 100);
     cr_assert_eq(tenths_of(tally, MB_SUBSTANCE_UNEXAMINED), 900);
     cr_assert_not(tally->substance[MB_SUBSTANCE_ORIGINAL].there);
-    tally = measure_text(arena, square(arena, ",\"uncovered\":\"original\"", filled), NULL)->tallies;
+    tally =
+        measure_text(arena, square(arena, ",\"uncovered\":\"original\"", filled), NULL)->tallies;
     adds_up(tally);
     cr_assert_eq(tenths_of(tally, MB_SUBSTANCE_ORIGINAL), 900);
     cr_assert_eq(tally->sum[MB_SUM_ORIGINAL].tenths, 900);
@@ -185,7 +185,8 @@ Test(measure, the_range_is_that_of_a_line_half_its_width_off)
     near_to(filled->low, 198.0 * 198.0 / large, 1e-6, "low");
     /* The rest is what this one is not, from the same lines. */
     near_to(tally->substance[MB_SUBSTANCE_ORIGINAL].low, 1 - filled->high, 1e-9, "low of the rest");
-    near_to(tally->substance[MB_SUBSTANCE_ORIGINAL].high, 1 - filled->low, 1e-9, "high of the rest");
+    near_to(tally->substance[MB_SUBSTANCE_ORIGINAL].high, 1 - filled->low, 1e-9,
+            "high of the rest");
     mb_arena_free(arena);
 }
 
@@ -200,12 +201,12 @@ Test(measure, a_region_drawn_over_the_edge_reaches_the_edge)
     cr_assert_eq(restored->tenths, 500);
     /* Only the line in the middle and the outline's own width matter, not a gap along the edge:
      * least, the left part shrunk by 1 all round, the right part grown by 1, with round corners. */
-    near_to(restored->low, 498.0 * 998 / (498.0 * 998 + 502.0 * 1002 - (2 - M_PI / 2)), 1e-6, "low");
+    near_to(restored->low, 498.0 * 998 / (498.0 * 998 + 502.0 * 1002 - (2 - M_PI / 2)), 1e-6,
+            "low");
     near_to(restored->high, 1 - restored->low, 1e-6, "high");
-    tally = measure_text(arena,
-                         square(arena, "", box(arena, "\"substance\":\"original\"", 0, 0, 1000,
-                                               1000)),
-                         NULL)
+    tally = measure_text(
+                arena,
+                square(arena, "", box(arena, "\"substance\":\"original\"", 0, 0, 1000, 1000)), NULL)
                 ->tallies;
     cr_assert_eq(tally->substance[MB_SUBSTANCE_ORIGINAL].tenths_low, 1000);
     mb_arena_free(arena);
@@ -214,10 +215,10 @@ Test(measure, a_region_drawn_over_the_edge_reaches_the_edge)
 Test(measure, hair_seams_between_regions_are_not_uncovered_surface)
 {
     mb_arena *arena = mb_arena_new();
-    const char *text = square(
-        arena, "",
-        "{\"substance\":\"original\",\"outline\":[[0,0],[499.7,0],[499.7,1000],[0,1000]]},"
-        "{\"substance\":\"filled\",\"outline\":[[500,0],[1000,0],[1000,1000],[500,1000]]}");
+    const char *text =
+        square(arena, "",
+               "{\"substance\":\"original\",\"outline\":[[0,0],[499.7,0],[499.7,1000],[0,1000]]},"
+               "{\"substance\":\"filled\",\"outline\":[[500,0],[1000,0],[1000,1000],[500,1000]]}");
     const struct mb_tally *tally = measure_text(arena, text, NULL)->tallies;
 
     adds_up(tally);
@@ -302,15 +303,86 @@ Test(measure, elements_are_weighed_by_area)
     near_to(whole->substance[MB_SUBSTANCE_RESTORED].share, 26.0 / 240, 1e-12, "share");
     cr_assert_eq(tenths_of(whole, MB_SUBSTANCE_RESTORED), 108);
     cr_assert_eq(whole->weight_count, 3);
-    cr_assert(whole->weights[0].tenths == 500 && whole->weights[1].tenths == 333 &&
-              whole->weights[2].tenths == 167);
+    cr_assert(whole->weights[0].tenths == 500 && whole->weights[1].tenths == 333
+              && whole->weights[2].tenths == 167);
     cr_assert_str_eq(whole->element, "skull, jaw, rib");
     cr_assert_str_eq(whole->view, "one, two, three");
     cr_assert_eq(tenths_of(whole->next, MB_SUBSTANCE_RESTORED), 50);
     cr_assert_eq(tenths_of(whole->next->next, MB_SUBSTANCE_RESTORED), 250);
     /* The whole's range also holds what the three scale bars may be off by. */
-    cr_assert(whole->substance[MB_SUBSTANCE_RESTORED].low < 0.108 &&
-              whole->substance[MB_SUBSTANCE_RESTORED].high > 0.109);
+    cr_assert(whole->substance[MB_SUBSTANCE_RESTORED].low < 0.108
+              && whole->substance[MB_SUBSTANCE_RESTORED].high > 0.109);
+    mb_arena_free(arena);
+}
+
+/* Two elements in two views: a row for each, for each element, for each view, and for the whole. */
+#define TWO                                                                                        \
+    "{\"name\":\"%s\",\"lineWidthPx\":2,\"scaleBar\":{\"px\":%g,\"mm\":%d},\"specimens\":["        \
+    "{\"element\":\"skull\",\"uncovered\":\"original\",\"outline\":[[0,0],[%d,0],[%d,100],[0,100]" \
+    "]},"                                                                                          \
+    "{\"element\":\"jaw\",\"outline\":[[0,200],[100,200],[100,%d],[0,%d]]}],\"regions\":["         \
+    "{\"substance\":\"restored\",\"outline\":[[0,0],[20,0],[20,100],[0,100]]}]}"
+
+static const struct mb_tally *two_by_two(mb_arena *arena, double front_px, double back_px)
+{
+    const char *text = mb_arena_printf(
+        arena, "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"views\":[%s,%s]}",
+        mb_arena_printf(arena, TWO, "front", front_px, 10, 300, 300, 400, 400),
+        mb_arena_printf(arena, TWO, "back", back_px, 8, 50, 50, 250, 250));
+
+    return measure_text(arena, text, NULL)->tallies;
+}
+
+Test(measure, wholes_come_before_their_parts)
+{
+    mb_arena *arena = mb_arena_new();
+    static const char *const rows[][2] = {
+        { "skull, jaw", "front, back" },
+        { "skull", "front, back" },
+        { "jaw", "front, back" },
+        { "skull, jaw", "front" },
+        { "skull, jaw", "back" },
+        { "skull", "front" },
+        { "jaw", "front" },
+        { "skull", "back" },
+        { "jaw", "back" },
+    };
+    const struct mb_tally *tally = two_by_two(arena, 50, 80);
+    /* Square millimetres: front 0.2 mm to a pixel, back 0.1. */
+    double skull = 300 * 100 * 0.04 + 50 * 100 * 0.01, jaw = 200 * 100 * 0.04 + 50 * 100 * 0.01;
+
+    near_to(tally->mm2, skull + jaw, 1e-9, "area of the whole");
+    near_to(tally->next->mm2, skull, 1e-9, "area of the skull");
+    near_to(tally->substance[MB_SUBSTANCE_RESTORED].share,
+            (20 * 100 * 0.04 + 20 * 100 * 0.01) / (skull + jaw), 1e-12, "restored of the whole");
+    for (size_t i = 0; i < 9; i++, tally = tally->next) {
+        cr_assert_not_null(tally, "only %d rows", (int)i);
+        adds_up(tally);
+        cr_assert_str_eq(tally->element, rows[i][0]);
+        cr_assert_str_eq(tally->view, rows[i][1]);
+    }
+    cr_assert_null(tally);
+    mb_arena_free(arena);
+}
+
+/* Each bar may be off by half a line at either end; whatever the two are off by, the share that
+ * then follows lies in the range. */
+Test(measure, the_range_of_a_whole_holds_what_scale_bars_may_be_off_by)
+{
+    mb_arena *arena = mb_arena_new();
+    const struct mb_tally *plain = two_by_two(arena, 50, 80);
+
+    for (double front = -2; front <= 2; front += 0.5)
+        for (double back = -2; back <= 2; back += 0.5) {
+            const struct mb_tally *other = two_by_two(arena, 50 + front, 80 + back);
+
+            for (size_t s = 0; s < MB_SUBSTANCES; s++) {
+                cr_assert_leq(plain->substance[s].low, other->substance[s].share + 1e-12);
+                cr_assert_geq(plain->substance[s].high, other->substance[s].share - 1e-12);
+            }
+            cr_assert_leq(plain->mm2_low, other->mm2);
+            cr_assert_geq(plain->mm2_high, other->mm2);
+        }
     mb_arena_free(arena);
 }
 
@@ -352,7 +424,8 @@ Test(measure, counted_and_drawn_shares_stand_apart)
     cr_assert_null(counted->next);
     adds_up(counted);
     cr_assert_eq(counted->substance[MB_SUBSTANCE_FILLED].tenths, 0);
-    cr_assert_eq(counted->substance[MB_SUBSTANCE_FILLED].tenths_high, 37, "0 of 100 is 0 to 3.7 %%");
+    cr_assert_eq(counted->substance[MB_SUBSTANCE_FILLED].tenths_high, 37,
+                 "0 of 100 is 0 to 3.7 %%");
     cr_assert_eq(counted->sum[MB_SUM_NOT_ORIGINAL].tenths_high, 37);
     cr_assert_eq(counted->substance[MB_SUBSTANCE_ORIGINAL].tenths_low, 963);
     MB_JSON_EACH(row, mb_json_get(json, "shares")) {
@@ -391,8 +464,7 @@ Test(measure, surfaces_overlap_freely_and_say_on_what)
     mb_arena *arena = mb_arena_new();
     const char *text = square(
         arena, ",\"uncovered\":\"original\"",
-        mb_arena_printf(arena, "%s,%s,%s",
-                        box(arena, "\"substance\":\"filled\"", 0, 0, 200, 1000),
+        mb_arena_printf(arena, "%s,%s,%s", box(arena, "\"substance\":\"filled\"", 0, 0, 200, 1000),
                         box(arena, "\"surface\":[\"inpainted\",\"coated\"]", 100, 0, 300, 1000),
                         box(arena, "\"surface\":\"coated\"", 200, 0, 700, 1000)));
     const struct mb_tally *tally = measure_text(arena, text, NULL)->tallies;
@@ -407,10 +479,10 @@ Test(measure, surfaces_overlap_freely_and_say_on_what)
     mb_arena_free(arena);
 }
 
-#define JOINED \
-    "{\"name\":\"%s\",\"scaleBar\":{\"px\":100,\"mm\":%d},\"joins\":[" \
+#define JOINED                                                                                   \
+    "{\"name\":\"%s\",\"scaleBar\":{\"px\":100,\"mm\":%d},\"joins\":["                           \
     "{\"name\":\"break 1\",\"through\":\"fossil\",\"gapMm\":\"%s\",\"line\":[[0,0],[300,400]]}," \
-    "{\"name\":\"break 1\",\"through\":\"fossil\",\"line\":[[0,0],[0,100]]}," \
+    "{\"name\":\"break 1\",\"through\":\"fossil\",\"line\":[[0,0],[0,100]]},"                    \
     "{\"through\":\"rock\",\"line\":[[0,0],[100,0],[0,0]]}]}"
 
 Test(measure, a_join_seen_in_two_views_is_one_join)
@@ -456,15 +528,15 @@ static const char *turned(mb_arena *arena, struct turn t)
                                        t.dy + x * sin(t.angle) + y * cos(t.angle));
         }
     }
-    return one_view(arena, mb_arena_printf(arena,
-                                           "\"lineWidthPx\":%.9f,\"scaleBar\":{\"px\":%.9f,"
-                                           "\"mm\":40},\"specimens\":[{\"uncovered\":\"original\","
-                                           "\"outline\":[%s]}],\"regions\":["
-                                           "{\"substance\":\"filled\",\"outline\":[%s]},"
-                                           "{\"substance\":\"repaired\",\"surface\":\"coated\","
-                                           "\"outline\":[%s]}]",
-                                           3 * t.scale, 200 * t.scale, texts[0], texts[1],
-                                           texts[2]));
+    return one_view(arena,
+                    mb_arena_printf(arena,
+                                    "\"lineWidthPx\":%.9f,\"scaleBar\":{\"px\":%.9f,"
+                                    "\"mm\":40},\"specimens\":[{\"uncovered\":\"original\","
+                                    "\"outline\":[%s]}],\"regions\":["
+                                    "{\"substance\":\"filled\",\"outline\":[%s]},"
+                                    "{\"substance\":\"repaired\",\"surface\":\"coated\","
+                                    "\"outline\":[%s]}]",
+                                    3 * t.scale, 200 * t.scale, texts[0], texts[1], texts[2]));
 }
 
 static void same_share(const struct mb_share *a, const struct mb_share *b)
@@ -531,9 +603,9 @@ Test(measure, rows_are_compared_with_what_the_outlines_give)
 {
     mb_arena *arena = mb_arena_new();
     struct mb_error err = { .code = MB_OK };
-    const char *text = square(arena, ",\"uncovered\":\"original\"",
-                              box(arena, "\"substance\":\"filled\",\"surface\":\"coated\"", 0, 0,
-                                  500, 200));
+    const char *text =
+        square(arena, ",\"uncovered\":\"original\"",
+               box(arena, "\"substance\":\"filled\",\"surface\":\"coated\"", 0, 0, 500, 200));
     const struct mb_measured *all = measure_text(arena, text, NULL);
     const mb_json *json = mb_measure_json(arena, all), *back;
     struct mb_str written = mb_json_write(arena, json);
@@ -551,9 +623,9 @@ Test(measure, rows_are_compared_with_what_the_outlines_give)
     changed = mb_arena_copy(arena, written.at, written.len);
     memcpy(strstr(changed, "\"10.0\""), "\"10.2\"", 6);
     err = (struct mb_error){ .code = MB_OK };
-    cr_assert_eq(mb_json_read(arena, (struct mb_str){ changed, written.len }, MB_JSON_STRICT, &back,
-                              &err),
-                 MB_OK);
+    cr_assert_eq(
+        mb_json_read(arena, (struct mb_str){ changed, written.len }, MB_JSON_STRICT, &back, &err),
+        MB_OK);
     cr_assert_eq(mb_measure_compare(arena, all, mb_json_get(back, "shares"),
                                     mb_json_get(back, "surfaces"), NULL, &err),
                  MB_NO);

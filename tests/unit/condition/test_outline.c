@@ -2,6 +2,7 @@
 
 #include "asset.h"
 #include "drawnum.h"
+#include "fileio.h"
 
 #define BOX "[[0,0],[100,0],[100,100],[0,100]]"
 #define PART "\"lineWidthPx\":1,\"specimens\":[{\"outline\":" BOX "}]"
@@ -31,7 +32,8 @@ Test(outline, reads_everything_that_json_can_say)
         "\"views\":[{\"name\":\"front\",\"photo\":{\"file\":\"front.jpg\",\"sha256\":"
         "\"E3B0C44298FC1C149AFBF4C8996FB92427AE41E4649B934CA495991B7852B855\",\"widthPx\":4000,"
         "\"heightPx\":3000},\"scaleBar\":{\"from\":[0,0],\"to\":[300,400],\"mm\":50},"
-        "\"lineWidthPx\":3.5,\"specimens\":[{\"individual\":\"A\",\"element\":\"calyx\",\"outline\":"
+        "\"lineWidthPx\":3.5,\"specimens\":[{\"individual\":\"A\",\"element\":\"calyx\","
+        "\"outline\":"
         "[[10,10],[500,10],[500,500]],\"holes\":[[[300,100],[400,100],[400,200]]],\"uncovered\":"
         "\"original\"},{\"individual\":\"B\",\"outline\":[[600,10],[900,10],[900,500]]}],"
         "\"regions\":[{\"name\":\"left arm\",\"substance\":\"filled\",\"surface\":[\"inpainted\","
@@ -59,8 +61,7 @@ Test(outline, reads_everything_that_json_can_say)
     cr_assert_eq(view->parts->shape.at->count, 2);
     cr_assert_eq(view->parts->uncovered, MB_SUBSTANCE_ORIGINAL);
     cr_assert_eq(view->parts->next->uncovered, MB_SUBSTANCE_UNEXAMINED);
-    cr_assert_eq(view->regions->surfaces,
-                 1u << MB_SURFACE_INPAINTED | 1u << MB_SURFACE_COATED);
+    cr_assert_eq(view->regions->surfaces, 1u << MB_SURFACE_INPAINTED | 1u << MB_SURFACE_COATED);
     cr_assert_str_eq(view->regions->where, "region 1 ('left arm')");
     cr_assert_str_eq(view->joins->gap_mm, "0.40", "the decimal is not as it was written");
     cr_assert_eq(view->counts->total, 2);
@@ -153,19 +154,22 @@ Test(outline, refuses_files_that_are_no_outlines)
         { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"]}", "there is no view" },
         { "{\"format\":\"markerbed-outlines/1\",\"views\":[{\"name\":\"a\"," PART "}]}",
           "what was not examined" },
-        { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"views\":[{\"name\":\"a\","
-          PART "},{\"name\":\"a\"," PART "}]}",
+        { "{\"format\":\"markerbed-outlines/"
+          "1\",\"notExamined\":[\"x\"],\"views\":[{\"name\":\"a\"," PART "},{\"name\":\"a\"," PART
+          "}]}",
           "the view 'a' is there twice" },
         { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"views\":[{" PART "}]}",
           "'name' is missing" },
-        { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"\"],\"views\":[{\"name\":\"a\","
-          PART "}]}",
+        { "{\"format\":\"markerbed-outlines/"
+          "1\",\"notExamined\":[\"\"],\"views\":[{\"name\":\"a\"," PART "}]}",
           "is empty" },
-        { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"individuals\":[{\"label\":"
+        { "{\"format\":\"markerbed-outlines/"
+          "1\",\"notExamined\":[\"x\"],\"individuals\":[{\"label\":"
           "\"A\"},{\"label\":\"B\"}],\"views\":[{\"name\":\"a\",\"lineWidthPx\":1,\"specimens\":[{"
           "\"individual\":\"A\",\"outline\":" BOX "}]}]}",
           "how it belongs with the others" },
-        { "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"individuals\":[{\"label\":"
+        { "{\"format\":\"markerbed-outlines/"
+          "1\",\"notExamined\":[\"x\"],\"individuals\":[{\"label\":"
           "\"A\"}],\"views\":[{\"name\":\"a\",\"lineWidthPx\":1,\"specimens\":[{\"individual\":"
           "\"C\",\"outline\":" BOX "}]}]}",
           "individual 'C' is not in the list" },
@@ -235,14 +239,49 @@ Test(outline, refuses_tables_in_one_sentence_with_the_line)
     mb_arena_free(arena);
 }
 
+/* ---- the manual ------------------------------------------------------------------------------ */
+
+/* What docs/measuring.md shows can be read and measured as it stands there. */
+Test(outline, examples_of_the_manual_can_be_measured)
+{
+    mb_arena *arena = mb_arena_new();
+    struct mb_error err = { .code = MB_OK };
+    struct mb_str manual;
+    const char *at;
+    int found = 0;
+
+    cr_assert_eq(mb_file_read(arena, "docs/measuring.md", 1 << 20, &manual, &err), MB_OK, "%s",
+                 err.text);
+    for (at = strstr(manual.at, "\n```"); at; at = strstr(at + 4, "\n```")) {
+        const char *text = strchr(at + 1, '\n') + 1, *end = strstr(text, "\n```");
+
+        if (at[4] != 'j' && at[4] != 'x' && strncmp(text, "substance", 9) != 0)
+            continue;
+        cr_assert_not_null(end);
+        measure_text(arena, mb_arena_copy(arena, text, (size_t)(end - text)), GIVEN_ALL);
+        found++;
+    }
+    cr_assert_eq(found, 3, "%d examples", found);
+    mb_arena_free(arena);
+}
+
 /* ---- numbers --------------------------------------------------------------------------------- */
 
 /* Against the C library's own reader, which rounds exactly. */
 Test(outline, numbers_are_read_as_the_c_library_reads_them)
 {
-    static const char *const texts[] = { "0",      "-0.5",   "12.50",     "1e3",       "1E-3",
-                                         ".5",     "+7.25",  "123456.789", "9007199254740991",
-                                         "1e-22",  "3.1415926535897", "100000000000000000000",
+    static const char *const texts[] = { "0",
+                                         "-0.5",
+                                         "12.50",
+                                         "1e3",
+                                         "1E-3",
+                                         ".5",
+                                         "+7.25",
+                                         "123456.789",
+                                         "9007199254740991",
+                                         "1e-22",
+                                         "3.1415926535897",
+                                         "100000000000000000000",
                                          "0.000123456789012" };
 
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
@@ -255,9 +294,9 @@ Test(outline, numbers_are_read_as_the_c_library_reads_them)
 
 Test(outline, what_is_no_number_is_refused)
 {
-    static const char *const texts[] = { "",    "-",    ".",     "e5",   "1e",    "1 2", "0x10",
-                                         "nan", "inf",  "1e999", "--1",  "1..2",  "1,5", "NaN",
-                                         "1_0", "\xd9\xa1" };
+    static const char *const texts[] = { "",     "-",   ".",   "e5",      "1e",  "1 2",
+                                         "0x10", "nan", "inf", "1e999",   "--1", "1..2",
+                                         "1,5",  "NaN", "1_0", "\xd9\xa1" };
     double got = 99;
 
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
@@ -346,8 +385,8 @@ Test(outline, rows_fit_the_kind_condition)
                           MB_STR_ARG(cell->name));
             }
             MB_JSON_EACH(one, mb_json_get(field, "columns")) {
-                cr_assert(!mb_json_text_is(mb_json_get(one, "required"), "yes") ||
-                              mb_json_get_str(row, mb_json_str(mb_json_get(one, "name"))),
+                cr_assert(!mb_json_text_is(mb_json_get(one, "required"), "yes")
+                              || mb_json_get_str(row, mb_json_str(mb_json_get(one, "name"))),
                           "a row of %s lacks a required column", lists[i]);
             }
         }

@@ -30,7 +30,7 @@ struct scene {
     double stated; /* what the file says */
     enum hand hand;
     enum mb_substance uncovered;
-    double truth[MB_SUBSTANCES]; /* areas */
+    double truth[MB_SUBSTANCES];   /* areas */
     const char *outline, *regions; /* JSON */
 };
 
@@ -159,9 +159,9 @@ static void curved_scene(struct scene *scene)
     bool pierced = one_of(3) == 0;
     double hole = pierced ? big * 0.15 : 0;
 
-    scene->outline = outline_member(
-        scene, draw_ellipse(scene, 1500, 1500, big, big, 0, 1),
-        pierced ? draw_ellipse(scene, 1500, 1500, hole, hole, 0, -1) : NULL);
+    scene->outline =
+        outline_member(scene, draw_ellipse(scene, 1500, 1500, big, big, 0, 1),
+                       pierced ? draw_ellipse(scene, 1500, 1500, hole, hole, 0, -1) : NULL);
     rest = M_PI * (big * big - hole * hole);
     scene->regions = "";
     /* On a ring around the middle, far enough from each other and from both rims. */
@@ -213,8 +213,8 @@ static void straight_scene(struct scene *scene)
         rank[mb_substance_precedence[i]] = i;
     for (int i = 0; i < CELLS * CELLS; i++)
         cells[i / CELLS][i % CELLS] = -1;
-    scene->outline = outline_member(
-        scene, draw_rectangle(scene, 0, 0, CELLS * cell, CELLS * cell), NULL);
+    scene->outline =
+        outline_member(scene, draw_rectangle(scene, 0, 0, CELLS * cell, CELLS * cell), NULL);
     scene->regions = "";
     for (size_t i = 0; i < count; i++) {
         size_t x = one_of(CELLS - 2), y = one_of(CELLS - 2);
@@ -225,11 +225,11 @@ static void straight_scene(struct scene *scene)
             for (size_t cx = x; cx < x + w; cx++)
                 if (cells[cy][cx] < 0 || rank[s] < rank[cells[cy][cx]])
                     cells[cy][cx] = s;
-        scene->regions = mb_arena_printf(
-            scene->arena, "%s%s{\"substance\":\"%s\",\"outline\":[%s]}", scene->regions,
-            i ? "," : "", mb_substance_words[s],
-            draw_rectangle(scene, (double)x * cell, (double)y * cell, (double)(x + w) * cell,
-                           (double)(y + h) * cell));
+        scene->regions =
+            mb_arena_printf(scene->arena, "%s%s{\"substance\":\"%s\",\"outline\":[%s]}",
+                            scene->regions, i ? "," : "", mb_substance_words[s],
+                            draw_rectangle(scene, (double)x * cell, (double)y * cell,
+                                           (double)(x + w) * cell, (double)(y + h) * cell));
     }
     for (int i = 0; i < CELLS * CELLS; i++) {
         int s = cells[i / CELLS][i % CELLS];
@@ -327,8 +327,8 @@ Test(scenes, known_shares_lie_in_the_measured_range, .timeout = 250)
     }
 }
 
-/* The test above can fail: with half the true width stated, a line that strays to one side all along
- * leaves the range nearly always. */
+/* The test above can fail: with half the true width stated, a line that strays to one side all
+ * along leaves the range nearly always. */
 Test(scenes, a_width_stated_too_small_is_found_out)
 {
     struct score scores[HANDS] = { { 0 } };
@@ -359,8 +359,8 @@ Test(scenes, known_shares_lie_in_the_counted_range)
                                              hits, n - hits),
                              GIVEN_ALL)
                     ->tallies;
-        held += tally->substance[MB_SUBSTANCE_FILLED].low <= truth &&
-                truth <= tally->substance[MB_SUBSTANCE_FILLED].high;
+        held += tally->substance[MB_SUBSTANCE_FILLED].low <= truth
+                && truth <= tally->substance[MB_SUBSTANCE_FILLED].high;
         all++;
         mb_arena_free(arena);
     }

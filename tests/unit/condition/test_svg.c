@@ -31,10 +31,14 @@ Test(svg, the_same_square_in_many_spellings)
 {
     mb_arena *arena = mb_arena_new();
     static const char *const texts[] = {
-        "M 10 20 L 30 20 L 30 40 L 10 40 Z", "M10,20 30,20 30,40 10,40z",
-        "m10 20 20 0 0 20 -20 0z",           "M10 20H30V40H10Z",
-        "M10 20h20v20h-20z",                 "m10,20h+2e1v.2E2h-20.0z",
-        "M1e1 20L30 20 30 40 10 40Z",        "\n M 10\t20\r\nh20 v20-0h-20 Z ",
+        "M 10 20 L 30 20 L 30 40 L 10 40 Z",
+        "M10,20 30,20 30,40 10,40z",
+        "m10 20 20 0 0 20 -20 0z",
+        "M10 20H30V40H10Z",
+        "M10 20h20v20h-20z",
+        "m10,20h+2e1v.2E2h-20.0z",
+        "M1e1 20L30 20 30 40 10 40Z",
+        "\n M 10\t20\r\nh20 v20-0h-20 Z ",
     };
 
     for (size_t i = 0; i + 1 < sizeof texts / sizeof texts[0]; i++) {
@@ -198,8 +202,9 @@ Test(svg, corners_of_an_arc_lie_on_its_ellipse)
     /* Half an ellipse: from one end of its long axis to the other, so the centre is between. */
     double ex = rx * cos(turn), ey = rx * sin(turn);
     const struct mb_svgline *line =
-        path(arena, mb_arena_printf(arena, "M%.12f %.12fA%g %g 25 0 1 %.12f %.12f", 200 - ex,
-                                    100 - ey, rx, ry, 200 + ex, 100 + ey),
+        path(arena,
+             mb_arena_printf(arena, "M%.12f %.12fA%g %g 25 0 1 %.12f %.12f", 200 - ex, 100 - ey, rx,
+                             ry, 200 + ex, 100 + ey),
              mb_svgmove_none);
 
     cr_assert_gt(line->count, 20);
@@ -211,8 +216,9 @@ Test(svg, corners_of_an_arc_lie_on_its_ellipse)
         cr_assert(fabs(u * u + v * v - 1) < 1e-6, "corner %d", (int)i);
     }
     /* Radii too small for the way are enlarged (F.6.6): this is half a circle of radius 50. */
-    cr_assert(fabs(fabs(ring_area(path(arena, "M0 0A1 1 0 0 1 100 0", mb_svgmove_none))) -
-                   M_PI * 1250) < 2);
+    cr_assert(
+        fabs(fabs(ring_area(path(arena, "M0 0A1 1 0 0 1 100 0", mb_svgmove_none))) - M_PI * 1250)
+        < 2);
     /* A radius of 0 is a straight line; no way at all is nothing. */
     cr_assert_eq(path(arena, "M0 0A0 5 0 0 1 9 9", mb_svgmove_none)->count, 2);
     cr_assert_eq(path(arena, "M0 0A5 5 0 0 1 0 0", mb_svgmove_none)->count, 1);
@@ -240,9 +246,9 @@ Test(svg, refuses_path_data_by_name)
         struct mb_error err = { .code = MB_OK };
         const struct mb_svgline *line = NULL;
 
-        cr_assert_eq(mb_svgpath_read(arena, mb_str_of(rows[i][0]), mb_svgmove_none, 1000, &line,
-                                     &err),
-                     MB_REFUSED, "%s", rows[i][0]);
+        cr_assert_eq(
+            mb_svgpath_read(arena, mb_str_of(rows[i][0]), mb_svgmove_none, 1000, &line, &err),
+            MB_REFUSED, "%s", rows[i][0]);
         says(err.text, rows[i][1]);
         cr_assert_null(line);
     }
@@ -292,7 +298,7 @@ Test(svg, transforms_move_points_as_the_standard_says)
 
 Test(svg, refuses_transforms_that_it_does_not_know)
 {
-    static const char *const texts[] = { "rotate(1 2)", "scale()",  "matrix(1 2 3 4 5)",
+    static const char *const texts[] = { "rotate(1 2)",    "scale()",  "matrix(1 2 3 4 5)",
                                          "perspective(1)", "rotate(1", "matrix(1 2 3 4 5 6 7)",
                                          "translate(a)" };
 
@@ -307,9 +313,9 @@ Test(svg, refuses_transforms_that_it_does_not_know)
 
 /* ---- files ----------------------------------------------------------------------------------- */
 
-#define HEAD \
-    "<?xml version=\"1.0\" encoding=\"UTF-8\"?><!-- drawn -->" \
-    "<!DOCTYPE svg PUBLIC \"-//W3C//DTD SVG 1.1//EN\" \"svg11.dtd\">" \
+#define HEAD                                                                               \
+    "<?xml version=\"1.0\" encoding=\"UTF-8\"?><!-- drawn -->"                             \
+    "<!DOCTYPE svg PUBLIC \"-//W3C//DTD SVG 1.1//EN\" \"svg11.dtd\">"                      \
     "<svg xmlns=\"http://www.w3.org/2000/svg\" data-view=\"front\" data-line-width=\"1\" " \
     "data-not-examined=\"reverse; under the mount\">"
 #define SPECIMEN "<rect data-kind='specimen' data-uncovered='original' width='1000' height='1000'/>"
@@ -359,8 +365,8 @@ Test(svg, holes_follow_the_fill_rule)
         { "", "M0 0H1000V500H0ZM100 100H300V300H100Z", 500 },
         { "fill-rule='evenodd'", "M0 0H1000V500H0ZM100 100H300V300H100Z", 460 },
         { "style='fill:red;fill-rule:evenodd'", "M0 0H1000V500H0ZM100 100H300V300H100Z", 460 },
-        { "fill-rule='evenodd'",
-          "M150 150H250V250H150ZM0 0H1000V500H0ZM100 100H300V300H100Z", 470 },
+        { "fill-rule='evenodd'", "M150 150H250V250H150ZM0 0H1000V500H0ZM100 100H300V300H100Z",
+          470 },
         { "", "M0 0H1000V500H0ZM100 100V300H300V100ZM150 150H250V250H150Z", 470 },
         { "", "M0 0H500V500H0ZM600 0H1000V500H600Z", 450 },
     };
@@ -434,7 +440,8 @@ Test(svg, refuses_drawings_in_one_sentence_with_the_line)
         { HEAD SPECIMEN "<circle r='0' data-substance='filled'/></svg>", "its radius" },
         { HEAD SPECIMEN "<path data-kind='join' d='M0 0h9'/></svg>", "data-through" },
         { HEAD SPECIMEN "<path data-kind='scale' d='M0 0h9'/></svg>", "does not say how long" },
-        { HEAD SPECIMEN "<path data-kind='scale' data-mm='5' d='M0 0h9z'/></svg>", "one open line" },
+        { HEAD SPECIMEN "<path data-kind='scale' data-mm='5' d='M0 0h9z'/></svg>",
+          "one open line" },
         { HEAD SPECIMEN "<path data-kind='join' data-substance='filled' d='M0 0h9'/></svg>",
           "like a region" },
         { HEAD SPECIMEN "<path data-substance='filled' d='M0 0h900v900h-900zM500 500h900v9h-900z'/>"

@@ -363,7 +363,7 @@ static void bounded(struct mb_str pdf, const char *part, const char *what)
 }
 
 /* Each of these asks for a gigabyte or more from a megabyte. */
-Test(pdf, bombs, .timeout = 120)
+Test(pdf, bombs)
 {
     struct mb_str packed = bomb(600u << 20);
     struct maker m;
@@ -428,7 +428,7 @@ static struct mb_str with_trailer(const char *trailer)
 }
 
 /* Circles, depths and widths: each ends quickly, in a sentence. */
-Test(pdf, endless_structures, .timeout = 60)
+Test(pdf, endless_structures)
 {
     struct mb_error err;
     struct mb_str out;
@@ -459,7 +459,7 @@ Test(pdf, endless_structures, .timeout = 60)
 
 /* Every cut and 30,000 changed bytes: never a crash, always a code that is allowed, and a sentence
  * where it is not MB_OK. A changed byte may still give a file, if it stood where nobody looks. */
-Test(pdf, cuts_and_changes, .timeout = 120)
+Test(pdf, cuts_and_changes)
 {
     struct mb_str pdf = finished(), out;
     struct mb_error err;

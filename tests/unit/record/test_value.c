@@ -258,7 +258,6 @@ Test(value, in_json_of_another_shape_is_refused)
         { "collecting", "objectQuantity", "1.5" },
         { "collecting", "objectQuantity", "-1" },
         { "collecting", "recordedBy", "[]" },
-        { "collecting", "site", "{\"ref\":\"permission/L001\"}" },
         { "collecting", "fieldTreatment", "[]" },
         { "collecting", "fieldTreatment", "[[]]" },
         { "site", "boundary", "{\"type\":\"Polygon\",\"coordinates\":[]}" },
