@@ -5,6 +5,7 @@
 
 #include "date.h"
 #include "fileio.h"
+#include "kind_form.h"
 #include "text.h"
 #include "wording.h"
 
@@ -203,11 +204,12 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 static void tell_one(const struct call *call, const struct screen *screen, const mb_json *entry)
 {
     struct pairs filled = { .arena = call->arena };
+    bool asked = call_has(call, "ask"); /* then all of it was shown before */
 
     screen_say(screen, PLAIN, 0, "Recorded as entry #%s: %s of %s.",
                wording_of(call->arena, entry, "seq"), wording_of(call->arena, entry, "kind"),
                wording_of(call->arena, entry, "subject"));
-    MB_JSON_EACH(value, mb_json_get(entry, "filled"))
+    MB_JSON_EACH(value, asked ? NULL : mb_json_get(entry, "filled"))
         pairs_add(&filled, wording_name(call->arena, value->name), wording(call->arena, value));
     if (filled.first != NULL)
         screen_say(screen, PLAIN, 0, "Filled in by itself:");
@@ -256,6 +258,21 @@ static void tell(const struct call *call, const struct screen *screen)
         tell_batch(call, screen);
     else
         tell_one(call, screen, call->result);
+}
+
+static bool explain(const struct call *call, const struct screen *screen)
+{
+    const mb_json *kinds;
+
+    if (mb_kinds(call->arena, &kinds, NULL) != MB_OK)
+        return false;
+    MB_JSON_EACH(kind, kinds)
+        if (mb_json_text_is(mb_json_get(kind, "kind"), call->words[0])
+            && mb_json_get(kind, "example") != NULL) {
+            kind_print(screen, kinds, kind);
+            return true;
+        }
+    return false;
 }
 
 static const char *const usage[] = {
@@ -313,7 +330,8 @@ const struct command cmd_record = {
         "What is recorded is signed and never changed; a later correction replaces it, and both"
         " stay visible. What the day in the field, the job, the last entry or your own"
         " defaults already say is filled in.\n"
-        "\"markerbed list kinds\" lists what can be recorded; docs/kinds.md has every field."
+        "\"markerbed list kinds\" lists what can be recorded; \"markerbed record KIND --help\" "
+        "what a kind asks for."
         " Several values are divided by \" | \"; a measure is written with its unit, like"
         " \"12.50 kg\"; \"not known\", \"not examined\", \"none\" and \"does not apply\" are"
         " answers where a field allows them.",
@@ -323,5 +341,6 @@ const struct command cmd_record = {
     .words_max = 1000,
     .words = OFFER_CHOICES,
     .run = run,
+    .explain = explain,
     .tell = tell,
 };

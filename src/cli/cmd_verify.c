@@ -131,6 +131,18 @@ static void tell_certificate(const struct call *call, const struct screen *scree
                     STATEMENT_STATED);
 }
 
+static const char *signer_words(mb_arena *arena, const mb_json *signer)
+{
+    const char *holder = wording_of(arena, signer, "holder");
+    const char *retired = wording_of(arena, signer, "retired");
+    int64_t entries = mb_json_int(mb_json_get(signer, "entries"), 0);
+
+    return mb_arena_printf(arena, "%s: %s, with the key %s%s%s", holder ? holder : "unknown",
+                           wording_count(arena, entries, "entry", "entries"),
+                           wording_of(arena, signer, "kid"),
+                           retired ? ", retired later by entry #" : "", retired ? retired : "");
+}
+
 static void tell_file(const struct call *call, const struct screen *screen, const mb_json *file)
 {
     mb_arena *arena = call->arena;
@@ -151,7 +163,7 @@ static void tell_file(const struct call *call, const struct screen *screen, cons
     pairs_add(&pairs, "Entries", wording_of(arena, file, "entries"));
     pairs_add(&pairs, "Recorded until", wording_of(arena, file, "recordedAt"));
     MB_JSON_EACH(signer, mb_json_get(file, "signers"))
-        pairs_add(&pairs, "Signed by", wording(arena, signer));
+        pairs_add(&pairs, "Signed by", signer_words(arena, signer));
     pairs_print(screen, 2, &pairs);
     MB_JSON_EACH(certificate, certificates)
         tell_certificate(call, screen, certificate);

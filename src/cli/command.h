@@ -62,6 +62,8 @@ struct command {
     size_t words_min, words_max;
     enum offer words; /* what completion offers for its words; choices: see completion.c */
     enum mb_rc (*run)(struct call *call, struct mb_error *err);
+    /* Help on the words behind --help, as in "record collecting --help"; false: the usual help. */
+    bool (*explain)(const struct call *call, const struct screen *screen);
     /* The result in words. */
     void (*tell)(const struct call *call, const struct screen *screen);
 };

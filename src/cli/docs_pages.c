@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "asset.h"
+#include "kind_form.h"
 #include "text.h"
 #include "wording.h"
 
@@ -33,85 +34,16 @@ static const char *cell(mb_arena *arena, const char *text)
 
 /* ---- kinds ---- */
 
-static const char *add(mb_arena *arena, const char *before, const char *more)
-{
-    return *before == '\0' ? more : mb_arena_printf(arena, "%s; %s", before, more);
-}
-
-static const char *form_of(mb_arena *arena, const mb_json *field);
-
-static const char *columns_of(mb_arena *arena, const mb_json *columns)
-{
-    const char *text = "rows of";
-
-    MB_JSON_EACH(column, columns)
-        text = mb_arena_printf(arena, "%s%s `%s` (%s)", text, column == columns->first ? "" : ",",
-                               text_of(arena, column, "name"), form_of(arena, column));
-    return text;
-}
-
-static const char *form_of(mb_arena *arena, const mb_json *field)
-{
-    const mb_json *of = mb_json_get(field, "of"), *columns = mb_json_get(field, "columns");
-    const char *type = text_of(arena, field, "type"), *text = type;
-    const char *vocab = text_of(arena, field, "vocab"), *units = text_of(arena, field, "units");
-
-    if (columns != NULL)
-        text = columns_of(arena, columns);
-    if (strcmp(type, "ref") == 0)
-        text = mb_arena_printf(arena, "a %s", wording_choices(arena, mb_json_get(field, "ref")));
-    if (strcmp(type, "list") == 0 && of != NULL)
-        text = mb_arena_printf(arena, "list of %s", form_of(arena, of));
-    if (mb_json_get(field, "choices") != NULL)
-        text = mb_arena_printf(
-            arena, "%sone of: %s",
-            strcmp(type, "choice") == 0 ? "" : mb_arena_printf(arena, "%s, or ", text),
-            wording_choices(arena, mb_json_get(field, "choices")));
-    if (*vocab != '\0')
-        text = add(arena, strcmp(type, "choice") == 0 ? "" : text,
-                   mb_arena_printf(arena, "a word of the list `%s`", vocab));
-    if (*units != '\0')
-        text = add(
-            arena, text,
-            mb_arena_printf(arena, "in %s", wording_choices(arena, mb_json_get(field, "units"))));
-    if (*text_of(arena, field, "unitVocab") != '\0')
-        text = add(arena, text,
-                   mb_arena_printf(arena, "with a unit of the list `%s`",
-                                   text_of(arena, field, "unitVocab")));
-    if (strcmp(text_of(arena, field, "or"), "text") == 0)
-        text = add(arena, text, "or text");
-    if (strcmp(text_of(arena, field, "or"), "entry") == 0)
-        text = add(arena, text, "or an entry");
-    if (mb_json_get(field, "answers") != NULL)
-        text = add(arena, text,
-                   mb_arena_printf(arena, "may be %s",
-                                   wording_choices(arena, mb_json_get(field, "answers"))));
-    return text;
-}
-
-static const char *needed_of(mb_arena *arena, const mb_json *field)
-{
-    const char *required = text_of(arena, field, "required");
-
-    if (strcmp(required, "yes") == 0)
-        return "yes";
-    if (strcmp(required, "answer") == 0)
-        return "an answer";
-    if (strcmp(required, "when") == 0)
-        return text_of(arena, field, "when");
-    return "";
-}
-
 static void put_fields(struct mb_buf *buf, mb_arena *arena, const mb_json *fields)
 {
     mb_buf_add_text(buf, "| field | what it is | how it is written | needed | class | term |\n"
                          "| --- | --- | --- | --- | --- | --- |\n");
     MB_JSON_EACH(field, fields)
-        mb_buf_printf(buf, "| `%s` | **%s.** %s | %s | %s | %s | %s |\n",
-                      text_of(arena, field, "name"), cell(arena, text_of(arena, field, "title")),
-                      cell(arena, text_of(arena, field, "help")),
-                      cell(arena, form_of(arena, field)), cell(arena, needed_of(arena, field)),
-                      text_of(arena, field, "class"), text_of(arena, field, "term"));
+        mb_buf_printf(
+            buf, "| `%s` | **%s.** %s | %s | %s | %s | %s |\n", text_of(arena, field, "name"),
+            cell(arena, text_of(arena, field, "title")), cell(arena, text_of(arena, field, "help")),
+            cell(arena, kind_form(arena, field, true)), cell(arena, kind_needed(arena, field)),
+            text_of(arena, field, "class"), text_of(arena, field, "term"));
 }
 
 static void put_kind(struct mb_buf *buf, mb_arena *arena, const mb_json *kind)

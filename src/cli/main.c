@@ -75,6 +75,21 @@ static void print_result(const struct call *call)
         call->command->tell(call, &screen);
 }
 
+static enum mb_rc explain(const struct call *call, const struct screen *screen,
+                          struct mb_error *err)
+{
+    const struct command *command = call->command;
+    enum mb_rc rc = MB_OK;
+
+    if (command->explain != NULL && call->word_count > 0) {
+        rc = mb_start(err);
+        if (rc != MB_OK || command->explain(call, screen))
+            return rc;
+    }
+    help_command(screen, command);
+    return rc;
+}
+
 static enum mb_rc serve(struct call *call, struct mb_error *err)
 {
     struct screen screen;
@@ -85,10 +100,8 @@ static enum mb_rc serve(struct call *call, struct mb_error *err)
         printf("markerbed %s\n", PROGRAM_VERSION);
         return MB_OK;
     }
-    if (call_has(call, "help") && call->command != NULL) {
-        help_command(&screen, call->command);
-        return MB_OK;
-    }
+    if (call_has(call, "help") && call->command != NULL)
+        return explain(call, &screen, err);
     if (call->command == NULL && !call_has(call, "help")) {
         screen_open(&screen, stderr, call->arena);
         help_overview(&screen);

@@ -193,6 +193,16 @@ static const char *key_label(const struct call *call)
     return label != NULL && *label != '\0' ? label : NULL;
 }
 
+/* MB_NO: it is not the key's passphrase. */
+static enum mb_rc unlock_with(const struct call *call, const char *label, struct mb_str passphrase,
+                              struct mb_error *err)
+{
+    enum mb_rc rc = mb_ledger_unlock(call->ledger, label, passphrase, err);
+
+    passphrase_wipe(passphrase);
+    return rc;
+}
+
 enum mb_rc passphrase_unlock(const struct call *call, struct mb_error *err)
 {
     const char *label = key_label(call);
@@ -206,9 +216,8 @@ enum mb_rc passphrase_unlock(const struct call *call, struct mb_error *err)
     if (rc != MB_OK)
         return rc;
     if (passphrase.at != NULL) {
-        rc = mb_ledger_unlock(call->ledger, label, passphrase, err);
-        passphrase_wipe(passphrase);
-        return rc;
+        rc = unlock_with(call, label, passphrase, err);
+        return rc == MB_NO ? MB_REFUSED : rc; /* of a command that records: a wrong input */
     }
     for (int i = 0; i < TRIES; i++) {
         struct mb_error why = { 0 };
@@ -216,10 +225,9 @@ enum mb_rc passphrase_unlock(const struct call *call, struct mb_error *err)
                             &passphrase, err);
         if (rc != MB_OK)
             return rc;
-        rc = mb_ledger_unlock(call->ledger, label, passphrase, &why);
-        passphrase_wipe(passphrase);
-        if (rc != MB_REFUSED || i + 1 == TRIES)
-            return rc == MB_OK ? rc : mb_fail(err, rc, "%s", why.text);
+        rc = unlock_with(call, label, passphrase, &why);
+        if (rc != MB_NO || i + 1 == TRIES)
+            return rc == MB_OK ? rc : mb_fail(err, rc == MB_NO ? MB_REFUSED : rc, "%s", why.text);
         fprintf(stderr, "markerbed: %s\n", why.text);
     }
     return rc;

@@ -3,8 +3,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "drawnum.h"
-
 struct rest {
     double left;
     size_t index;
@@ -78,14 +76,4 @@ void mb_share_alone(struct mb_share *share)
 const char *mb_share_text(mb_arena *arena, int tenths)
 {
     return mb_arena_printf(arena, "%d.%d", tenths / 10, tenths % 10);
-}
-
-bool mb_share_read(struct mb_str text, int *tenths)
-{
-    double value;
-
-    if (!mb_drawnum_read(text, &value) || value < 0 || value > 100)
-        return false;
-    *tenths = (int)lround(value * 10);
-    return true;
 }

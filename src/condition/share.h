@@ -32,7 +32,5 @@ void mb_share_alone(struct mb_share *share);
 
 /* "12.3" */
 const char *mb_share_text(mb_arena *arena, int tenths);
-/* Reads it back; false if it is none. */
-bool mb_share_read(struct mb_str text, int *tenths);
 
 #endif

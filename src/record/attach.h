@@ -28,14 +28,15 @@ struct mb_attached {
  * too long, or has a name that could not be recorded. */
 MB_CHECK enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_attached *out,
                                    struct mb_error *err);
-/* The same photo without what the camera wrote into it (picture.h): MB_NO where the file is no photo
- * that can be cleaned, or has nothing to take out. Its name is left out: it may tell the place. */
+/* The same photo without what the camera wrote into it (picture.h): MB_NO where the file is no
+ * photo that can be cleaned, or has nothing to take out. Its name is left out: it may tell the
+ * place. */
 MB_CHECK enum mb_rc mb_attach_clean(mb_arena *arena, const struct mb_attached *attached,
                                     struct mb_attached *out, struct mb_error *err);
 /* {"file","name"?,"type","bytes"}; a name goes in where named is true. */
 mb_json *mb_attach_value(mb_arena *arena, const struct mb_attached *attached, bool named);
-/* Copies it into the ledger's folder unless it is there: temporary name, fsync, rename. MB_UNABLE if
- * it is no longer the file that was looked at. */
+/* Copies it into the ledger's folder unless it is there: temporary name, fsync, rename. MB_UNABLE
+ * if it is no longer the file that was looked at. */
 MB_CHECK enum mb_rc mb_attach_store(const char *folder, const struct mb_attached *attached,
                                     struct mb_error *err);
 /* Where the bytes of a hash lie. */

@@ -46,17 +46,24 @@ static enum mb_rc shared_with_others(struct mb_checking *c, struct mb_str *share
     return MB_OK;
 }
 
+/* Numbers and short marks tell nothing, and most IDs are such. */
+static bool could_tell(struct mb_str id)
+{
+    size_t run = 0;
+
+    for (size_t i = 0; i < id.len && run < MB_ID_WORD_MIN; i++)
+        run = (id.at[i] | 0x20) >= 'a' && (id.at[i] | 0x20) <= 'z' ? run + 1 : 0;
+    return run >= MB_ID_WORD_MIN;
+}
+
 /* IDs travel in the open where names do not. Only who begins a record chooses its ID. */
 enum mb_rc mb_caution(struct mb_checking *c, struct mb_error *err)
 {
     const char *offer = NULL, *prefix;
     struct mb_str shared;
-    bool letters = false;
     enum mb_rc rc;
 
-    for (size_t i = 0; i < c->id.len; i++)
-        letters |= (c->id.at[i] | 0x20) >= 'a' && (c->id.at[i] | 0x20) <= 'z';
-    if (c->known || !letters || c->id.len < 4)
+    if (c->known || !could_tell(c->id))
         return MB_OK;
     shared = shared_in(c, NULL);
     rc = shared_with_others(c, &shared, err);

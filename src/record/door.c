@@ -101,11 +101,13 @@ static enum mb_rc find_kind(struct mb_checking *c, struct mb_error *err)
                    mb_kinds_join(c->arena, names, count, count));
 }
 
+/* May a record begin with what a person writes of this kind? The side of a division that begins one
+ * is written by the program. */
 static bool begins_with(const struct mb_checking *c, struct mb_str kind)
 {
     struct mb_words kinds = mb_kinds_beginning(c->prefix);
 
-    return mb_words_has(&kinds, kind);
+    return mb_words_has(&kinds, kind) && !mb_str_is(kind, "division");
 }
 
 /* An ID alone says enough where the kind is recorded on one sort of subject, or where only one that
@@ -174,31 +176,32 @@ static enum mb_rc find_subject(struct mb_checking *c, struct mb_error *err)
     return MB_OK;
 }
 
-/* A find is found once; the same number again is the commonest slip of all. */
+/* A find is found once; the same number again is the commonest slip of all. Another kind that begins
+ * a record may well come again (a piece that was sold arrives once more, a party moves), but it is
+ * worth a look. */
 static enum mb_rc check_number_free(struct mb_checking *c, struct mb_error *err)
 {
+    bool once = mb_str_is(c->kind->name, "collecting") || mb_str_is(c->kind->name, "making");
     const struct mb_told *told;
     const mb_story *story;
     enum mb_rc rc;
 
-    if (!c->known
-        || (!mb_str_is(c->kind->name, "collecting") && !mb_str_is(c->kind->name, "making")))
+    if (!c->known || !begins_with(c, c->kind->name) || mb_str_is(c->prefix, "place")
+        || (c->way.batch && !once))
         return MB_OK;
     rc = mb_subjects_story(c->ledger, mb_str_of(c->subject), &story, err);
     if (rc)
         return rc;
     told = mb_story_newest(story, c->kind->name);
-    if (!told)
-        return MB_OK;
-    if (c->way.trying) {
-        mb_checking_warn(c, "%s was recorded already, by entry #%lld", c->subject,
-                         (long long)told->entry->seq);
-        return MB_OK;
-    }
-    return mb_fail(err, MB_REFUSED,
-                   "%s was recorded already, by entry #%lld: give another number, or put that"
-                   " entry right with a correction",
-                   c->subject, (long long)told->entry->seq);
+    if (told && once && !c->way.trying)
+        return mb_fail(err, MB_REFUSED,
+                       "%s was recorded already, by entry #%lld: give another number, or put that"
+                       " entry right with a correction",
+                       c->subject, (long long)told->entry->seq);
+    if (told)
+        mb_checking_warn(c, "%s was recorded already, by entry #%lld; this says more of the same",
+                         c->subject, (long long)told->entry->seq);
+    return MB_OK;
 }
 
 /* ---- what was typed ---- */

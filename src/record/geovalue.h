@@ -13,10 +13,11 @@
 #include <markerbed/json.h>
 
 /*
- * From a geometry, a Feature with one, or a FeatureCollection of exactly one Feature; numbers may be
- * texts already. Checked here: the form, longitude -180..180 before latitude -90..90, rings of four
- * or more positions that end where they began, another coordinate system named (the crs of 2008). An
- * elevation may stand third. Whether outlines cross themselves is judged when they are used.
+ * From a geometry, a Feature with one, or a FeatureCollection of exactly one Feature; numbers may
+ * be texts already. Checked here: the form, longitude -180..180 before latitude -90..90, rings of
+ * four or more positions that end where they began, another coordinate system named (the crs of
+ * 2008). An elevation may stand third. Whether outlines cross themselves is judged when they are
+ * used.
  */
 MB_CHECK enum mb_rc mb_geovalue_read(mb_arena *arena, const mb_json *given, mb_json **out,
                                      struct mb_error *err);

@@ -284,7 +284,7 @@ struct mb_str mb_id_shares(struct mb_str id, struct mb_str name)
 
         while (end < name.len && is_letter(name.at[end]))
             end++;
-        if (end - at >= 4 && contains(id, (struct mb_str){ name.at + at, end - at }))
+        if (end - at >= MB_ID_WORD_MIN && contains(id, (struct mb_str){ name.at + at, end - at }))
             return (struct mb_str){ name.at + at, end - at };
         at = end + 1;
     }

@@ -1,4 +1,5 @@
-/* Keys of a living ledger: adding, bringing back, retiring, changing the checkpoint key, listing. */
+/* Keys of a living ledger: adding, bringing back, retiring, changing the checkpoint key,
+ * listing. */
 #include <markerbed/ledger.h>
 
 #include <stdio.h>
@@ -378,7 +379,7 @@ static enum mb_rc retire(mb_ledger *ledger, mb_arena *arena, const char *name, c
     const struct mb_ring_key *key = NULL;
     const mb_keyring *ring;
     mb_json *value;
-    enum mb_rc rc = check_why(arena, "key-retirement", "reason", why, &value, err);
+    enum mb_rc rc = check_why(arena, "key-retirement", "why", why, &value, err);
 
     if (!rc)
         rc = mb_session_keys(ledger, &ring, err);
@@ -389,7 +390,7 @@ static enum mb_rc retire(mb_ledger *ledger, mb_arena *arena, const char *name, c
     if (rc)
         return rc;
     *kid = mb_arena_text(arena, key->kid);
-    fields[0] = mb_field_open("reason", value);
+    fields[0] = mb_field_open("why", value);
     fields[1] = mb_field_open("suspectFrom", mb_json_integer(arena, suspect_from));
     return mb_recorder_append(ledger, arena, "key-retirement",
                               mb_arena_printf(arena, "key/%s", *kid), fields,

@@ -4,10 +4,10 @@
  * stand behind a kind's own where the kind says so.
  *
  * Of a field's members some mean more than their names say:
- *   required  yes; answer: an answer ("not known") will do; when: if `if` holds, else it is asked for
- *             and not demanded; no.
- *   if        {"field":F}: F has a value that is no answer. With "in" the value is one of these, with
- *             "column" that column of some row is.
+ *   required  yes; answer: an answer ("not known") will do; when: if `if` holds, else it is asked
+ *             for and not demanded; no.
+ *   if        {"field":F}: F has a value that is no answer. With "in" the value is one of these,
+ *             with "column" that column of some row is.
  *   or        another type that the value may have instead, with the same choices and references.
  *   units     one: the value is a bare decimal. Several, or unitVocab: {"value","unit"}.
  *   unitIn    the unit stands in the field or column of that name.

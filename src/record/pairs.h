@@ -11,7 +11,8 @@
 
 #define MB_PIECES_MAX 500 /* new pieces of one division, parts of one joining */
 
-/* What the door cannot see in one field: that new pieces are new, and parts others than the whole. */
+/* What the door cannot see in one field: that new pieces are new, and parts others than the
+ * whole. */
 MB_CHECK enum mb_rc mb_pairs_check(mb_ledger *ledger, mb_arena *arena,
                                    const struct mb_checked *checked, struct mb_error *err);
 /* Appends the others behind `entry`, and adds them to the list `also`. */

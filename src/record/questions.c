@@ -128,8 +128,8 @@ static void add_question(mb_arena *arena, mb_json *list, const struct mb_kind_fi
     mb_json_add(list, question);
 }
 
-/* Behind what the kind says to ask: what it demands and nothing fills in. What the program writes is
- * asked of nobody. */
+/* Behind what the kind says to ask: what it demands and nothing fills in. What the program writes
+ * is asked of nobody. */
 static bool is_asked(const struct mb_kind *kind, const struct mb_kind_field *field,
                      const mb_json *filled, bool all)
 {

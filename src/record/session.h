@@ -1,4 +1,5 @@
-/* An open ledger as the upper floors see it: the log, the kinds, who signs. Private to the library. */
+/* An open ledger as the upper floors see it: the log, the kinds, who signs. Private to the
+ * library. */
 #ifndef MB_SESSION_H
 #define MB_SESSION_H
 

@@ -3,6 +3,8 @@
 #include <markerbed/record.h>
 #include <string.h>
 
+#include "checking.h"
+#include "date.h"
 #include "fileio.h"
 #include "kinds.h"
 #include "text.h"
@@ -44,7 +46,9 @@ struct mb_str mb_settings_of(const mb_ledger *ledger, const mb_json *settings, s
 
     if (ledger->person)
         value = mb_json_str(mb_json_get_str(mb_json_get(own, ledger->signer.kid), name));
-    return value.at ? value : mb_json_str(mb_json_get_str(mb_json_get(settings, "everybody"), name));
+    if (!value.at)
+        value = mb_json_str(mb_json_get_str(mb_json_get(settings, "everybody"), name));
+    return value;
 }
 
 enum mb_rc mb_settings_recorder(mb_ledger *ledger, const char *kid, struct mb_str *out,
@@ -92,6 +96,43 @@ static enum mb_rc check_name(mb_arena *arena, const char *name, struct mb_error 
                    mb_kinds_join(arena, names, count, count));
 }
 
+/* A field that takes this default; the keeper of pieces is a party and no field's own. */
+static const struct mb_kind_field *field_of(const char *name)
+{
+    const char *source = strcmp(name, "keeper") == 0 ? name : NULL;
+
+    for (size_t k = 0; k < mb_kinds_count(); k++)
+        for (size_t f = 0; f < mb_kinds_at(k)->count; f++) {
+            const struct mb_kind_field *field = &mb_kinds_at(k)->fields[f];
+
+            for (size_t i = 0; i < field->from.count; i++)
+                if (source ? strcmp(field->from.at[i], source) == 0
+                           : strncmp(field->from.at[i], "setting.", 8) == 0
+                                 && strcmp(field->from.at[i] + 8, name) == 0)
+                    return field;
+        }
+    return NULL;
+}
+
+/* A default that could never be filled in is refused where it is set. */
+static enum mb_rc check_value(mb_ledger *ledger, mb_arena *arena, const char *name,
+                              const char *value, struct mb_error *err)
+{
+    struct mb_checking c = { .ledger = ledger, .arena = arena };
+    struct mb_value_in in = { .arena = arena, .today = (int32_t)(mb_now() / 86400), .ctx = &c,
+                              .ref = mb_checking_ref };
+    const struct mb_kind_field *field = field_of(name);
+    mb_json *read;
+    enum mb_rc rc;
+
+    if (!field || !value || !value[0])
+        return MB_OK;
+    rc = mb_value_read(&in, field, mb_str_of(value), &read, err);
+    if (rc)
+        mb_fail_where(err, "%s", name);
+    return rc;
+}
+
 /* Whose default it is: of the open key, of the only key here, or of all. */
 static const char *owner_of(mb_ledger *ledger, mb_arena *arena)
 {
@@ -132,6 +173,8 @@ enum mb_rc mb_setting(mb_ledger *ledger, mb_arena *arena, const char *name, cons
     if (!rc && value
         && (strlen(value) > VALUE_MOST || !mb_text_allowed(mb_str_of(value), false)))
         rc = mb_fail(err, MB_REFUSED, "the default for %s must be one line of plain text", name);
+    if (!rc)
+        rc = check_value(ledger, arena, name, value, err);
     if (!rc)
         rc = mb_settings_read(ledger, arena, &settings, err);
     if (rc)

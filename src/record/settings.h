@@ -1,6 +1,7 @@
 /*
- * What a person need not type again, and which is no statement about anything: LEDGER/settings.json,
- * beside the log and no part of it. Losing the file loses convenience and nothing else.
+ * What a person need not type again, and which is no statement about anything:
+ * LEDGER/settings.json, beside the log and no part of it. Losing the file loses convenience and
+ * nothing else.
  *
  *   {"format":"markerbed-settings/1",
  *    "recorders":{KID:"party/P001"},           whose key it is, where no enrolment says so

@@ -55,6 +55,12 @@ static bool is_letter(uint32_t code)
            || (code >= 0xc0 && code <= 0x24f && code != 0xd7 && code != 0xf7);
 }
 
+/* A hybrid's cross, and the marks of abbreviation, doubt and subgenus. */
+static bool is_taxon_mark(uint32_t code)
+{
+    return code == 0xd7 || (code < 0x80 && code != 0 && strchr(" .-()?\"'", (int)code));
+}
+
 /* The international codes write names in Latin letters; marks of doubt and of new names stand
  * between them. Author and year are no part: an open field holds no person's name. */
 static enum mb_rc read_taxon(const struct mb_value_in *in, struct mb_str typed, mb_json **out,
@@ -70,8 +76,7 @@ static enum mb_rc read_taxon(const struct mb_value_in *in, struct mb_str typed, 
 
         letters |= len > 0 && is_letter(code);
         words += code == ' ';
-        good = len > 0
-               && (is_letter(code) || code == 0xd7 || (code < 0x80 && strchr(" .-()?\"'", (int)code)));
+        good = len > 0 && (is_letter(code) || is_taxon_mark(code));
         rest.at += len;
         rest.len -= len;
     }
@@ -330,17 +335,34 @@ int mb_scalar_choice(const struct mb_choices *choices, struct mb_str typed)
     return found;
 }
 
+/* The only one of the words that holds the text, at its beginning or anywhere. */
+static const char *only_with(const struct mb_words *ids, struct mb_str typed, bool anywhere)
+{
+    const char *found = NULL, *text;
+    char part[64];
+
+    if (typed.len < 3 || typed.len >= sizeof part)
+        return NULL;
+    memcpy(part, typed.at, typed.len);
+    part[typed.len] = '\0';
+    for (size_t i = 0; i < ids->count; i++) {
+        text = strcasestr(ids->at[i], part);
+        if (!text || (!anywhere && text != ids->at[i]))
+            continue;
+        if (found)
+            return NULL;
+        found = ids->at[i];
+    }
+    return found;
+}
+
 const char *mb_scalar_near(const struct mb_words *ids, struct mb_str typed)
 {
     const char *near = mb_nearest(typed, ids->at, ids->count);
-    size_t hits = 0;
 
-    for (size_t i = 0; !near && typed.len >= 3 && i < ids->count; i++)
-        hits += strncasecmp(ids->at[i], typed.at, typed.len) == 0;
-    for (size_t i = 0; hits == 1 && !near && i < ids->count; i++)
-        if (strncasecmp(ids->at[i], typed.at, typed.len) == 0)
-            near = ids->at[i];
-    return near;
+    if (!near)
+        near = only_with(ids, typed, false);
+    return near ? near : only_with(ids, typed, true);
 }
 
 static enum mb_rc no_choice(mb_arena *arena, const char *kind, const struct mb_kind_field *field,
@@ -426,5 +448,19 @@ enum mb_rc mb_scalar_read(const struct mb_value_in *in, const struct mb_kind_fie
     default:
         return mb_fail(err, MB_REFUSED, "a %s cannot be typed; give it as JSON",
                        mb_value_type_name[type]);
+    }
+}
+
+struct mb_str mb_scalar_typed(mb_arena *arena, const mb_json *json)
+{
+    switch (json->type) {
+    case MB_JSON_INTEGER:
+        return mb_str_of(mb_arena_printf(arena, "%lld", (long long)json->integer));
+    case MB_JSON_TRUE:
+        return MB_STR("yes");
+    case MB_JSON_FALSE:
+        return MB_STR("no");
+    default:
+        return json->text; /* of texts and other numbers */
     }
 }

@@ -10,7 +10,10 @@ MB_CHECK enum mb_rc mb_scalar_read(const struct mb_value_in *in, const struct mb
                                    struct mb_error *err);
 /* Index of a choice by id or title, capitals no matter; -1 if it is none. */
 int mb_scalar_choice(const struct mb_choices *choices, struct mb_str typed);
-/* The choice that was probably meant: nearly so written, or the only one that begins so; or NULL. */
+/* The choice that was probably meant: nearly so written, or the only one that holds it; or NULL. */
 const char *mb_scalar_near(const struct mb_words *ids, struct mb_str typed);
+
+/* A text, number, yes or no of JSON, as it would be typed. */
+struct mb_str mb_scalar_typed(mb_arena *arena, const mb_json *json);
 
 #endif

@@ -31,7 +31,7 @@
 #include "log.h"
 
 #define PASSPHRASE MB_STR("a passphrase for the bench")
-#define MAX_RUNS 401
+#define MAX_RUNS 20001
 
 static double now_s(void)
 {
@@ -263,7 +263,7 @@ static double raw_verify(size_t count, size_t len, unsigned threads)
 static void bench_append(mb_ledger *ledger, const char *folder, const char *scratch)
 {
     static double times[MAX_RUNS];
-    const size_t runs = 301;
+    const size_t runs = getenv("BENCH_APPENDS") ? strtoul(getenv("BENCH_APPENDS"), NULL, 10) : 301;
     mb_arena *arena = mb_arena_new();
     struct stored stored;
     double ours, base;

@@ -38,19 +38,21 @@ class Entry:
         self.signature, self.leaf = unb64(parts[2]), b64(sha256(b"\0" + self.jws.encode()))
         header, payload = read_json(unb64(parts[0])), read_json(unb64(parts[1]))
         need(isinstance(header, dict) and isinstance(payload, dict), "header and payload: objects")
-        need("crit" not in header and header.get("alg") in ("EdDSA", "Ed25519"), "alg or crit",
-             "unknown-version")
+        need("crit" not in header, "crit", "unknown-version")
+        self.known_word(header, "alg", ("EdDSA", "Ed25519"))
         need(set(header) == {"alg", "kid", "typ"} and header["typ"] == "markerbed-entry+sd-jwt",
              "the header is not alg, kid and typ")
         self.kid = header["kid"]
         unb64(self.kid, size=32)
-        for name, known in ("v", 1), ("_sd_alg", "sha-256"):
-            need(name in payload, "no " + name)
-            need(payload[name] == known and type(payload[name]) is type(known), name, "unknown-version")
-        links = {link for link, at in (("prev", "seq"), ("prior", "nth")) if payload.get(at) != 0}
+        self.known_word(payload, "v", (1,))
+        self.known_word(payload, "_sd_alg", ("sha-256",))
+        links = payload.keys() & {"prev", "prior"}
         need(set(payload) == MEMBERS | links, "the payload has other members")
         for link in links:
             unb64(payload[link], size=32)
+        later = {link for link, at in (("prev", "seq"), ("prior", "nth")) if payload[at] != 0}
+        need(links == later,
+             "prev or prior stands where it may not, or is missing", "broken-link")
         self.iss, self.iat, self.sub = payload["iss"], payload["iat"], payload["sub"]
         self.nth, self.kind, self.prev = payload["nth"], payload["kind"], payload.get("prev")
         self.prior = payload.get("prior")
@@ -61,6 +63,11 @@ class Entry:
         need(self.iss == origin, "the entry is of %r" % (self.iss,), "wrong-origin")
         need(isinstance(payload["body"], dict), "body is no object")
         self.read_body(payload["body"], disclosures)
+
+    @staticmethod
+    def known_word(where, name, known):
+        need(type(where.get(name)) is type(known[0]), "no proper " + name)
+        need(where[name] in known, "%s %s" % (name, where[name]), "unknown-version")
 
     def open(self, name, otherwise=None):
         """An open field, if it is there and of the type of `otherwise`."""
@@ -83,7 +90,7 @@ class Entry:
         for text in disclosures:
             need(len(text) <= 1 << 20, "a disclosure is too long")
             digest, parts = b64(sha256(text.encode())), read_json(unb64(text))
-            need(digest not in self.waiting, "a disclosure is given twice", "stray-disclosure")
+            need(digest not in self.waiting, "a disclosure is given twice")
             need(isinstance(parts, list) and len(parts) in (2, 3)
                  and all(isinstance(part, str) for part in parts[:-1]), "no disclosure")
             need(len(parts[0]) >= 22, "a salt is shorter than 22", "weak-salt")
@@ -100,10 +107,12 @@ class Entry:
         need(not self.waiting, "a disclosure fits no digest", "stray-disclosure")
 
     def add_field(self, name, cls, value):
-        need(name not in self.fields and name not in CLASSES + ("_sd", "..."), "name %r" % name)
+        need(re.fullmatch("[ -~]+", name), "a name is not printable ASCII")
+        need(name not in CLASSES + ("open", "_sd", "..."), "a field named " + name)
+        need(name not in self.fields, "two fields are named " + name)
         if isinstance(value, list):
             value = [part for item in value for part in self.element(item)]
-        need(not any(True for n in ("_sd", "...") for _ in anywhere(value, n)), "_sd or ... in a value")
+        need(not [*anywhere(value, "_sd"), *anywhere(value, "...")], "_sd or ... in a value")
         self.fields[name] = cls, value
 
     def element(self, item):

@@ -12,6 +12,10 @@ def same(a, b):
     return json.dumps(a, sort_keys=True) == json.dumps(b, sort_keys=True)
 
 
+def apart(value):
+    return [p for part in value for p in apart(part)] if isinstance(value, list) else [value]
+
+
 class Story:
     """The entries in front of one certificate, with their corrections. An entry has index, leaf,
     sub, kind, fields {name: (class, value)} and hidden {digest not shown: class}."""
@@ -88,25 +92,19 @@ class Story:
         if op == "sum":
             whole = all(type(v) is int for v, _ in found)
             return (sum(v for v, _ in found), used) if whole else None
-        values = []
-        for value, _ in found:
-            for part in value if isinstance(value, list) else [value]:
-                if not any(same(part, other) for other in values):
-                    values.append(part)
-        return values, used
+        values = {json.dumps(part, sort_keys=True): part for v, _ in found for part in apart(v)}
+        return list(values.values()), used
 
     def named(self, value, used):
         """A reference to a party becomes its name; so does each in a list."""
         if isinstance(value, list):
             return [self.named(part, used) for part in value]
         sub = value.get("ref") if isinstance(value, dict) else None
-        for name in ("name", "neutralLabel") if sub else ():
-            for entry in self.entries(sub, ["party"])[::-1]:
-                cls = "science" if name == "name" else "sale"
-                found = self.value(entry, cls, name)
-                if found and found is not UNKNOWABLE:
-                    used.append(found[1])
-                    return found[0]
+        for cls, name in ("science", "name"), ("sale", "neutralLabel"):
+            found = self.one(self.entries(sub, ["party"])[::-1], cls, name)
+            if found:
+                used.append(found[1])
+                return found[0]
         return value
 
     def line(self, row, specimen):

@@ -146,7 +146,7 @@ Test(hostile, more_than_the_limits_is_refused_before_it_costs)
     mb_arena *arena = mb_arena_new();
     size_t count = 10001, len = 0;
     char *regions = mb_arena_get(arena, count * 60 + 1);
-    char *corners = mb_arena_get(arena, 400002 * 6 + 1);
+    char *corners = mb_arena_get(arena, 400002 * 6 + 2);
 
     for (size_t i = 0; i < count; i++)
         len += (size_t)snprintf(regions + len, 60,

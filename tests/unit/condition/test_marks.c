@@ -298,6 +298,43 @@ Test(marks, the_legend_has_the_shares_of_this_view)
     mb_arena_free(arena);
 }
 
+Test(marks, individuals_are_named_in_the_photo_and_in_the_legend)
+{
+    mb_arena *arena = mb_arena_new();
+    struct mb_error err = { .code = MB_OK };
+    const struct mb_measured *measured = measure_text(
+        arena,
+        "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"individuals\":[{\"label\":"
+        "\"A\",\"name\":\"crinoid\",\"association\":\"found together\"},{\"label\":\"B\","
+        "\"association\":\"found together\"}],\"views\":[{\"name\":\"front\",\"lineWidthPx\":1,"
+        "\"specimens\":[{\"individual\":\"A\",\"outline\":[[0,0],[90,0],[90,90]]},{\"individual\":"
+        "\"B\",\"element\":\"stem\",\"outline\":[[100,0],[190,0],[190,90]]}]},{\"name\":\"back\","
+        "\"lineWidthPx\":1,\"specimens\":[{\"individual\":\"B\",\"outline\":[[0,0],[9,0],[9,9]]}]}]"
+        "}",
+        NULL);
+    struct mb_marks_setup setup = { .view = measured->outlines->views, .box = { 0, 0, 190, 90 } };
+    struct mb_marks marks;
+    bool a = false, b = false;
+
+    cr_assert_eq(mb_marks_view(arena, measured, &setup, &marks, &err), MB_OK, "%s", err.text);
+    for (const struct mb_mark *mark = marks.marks; mark; mark = mark->next) {
+        a = a || (mark->kind == MB_MARK_TEXT && strcmp(mark->text, "A") == 0 && mark->at.x == 0);
+        b = b
+            || (mark->kind == MB_MARK_TEXT && strcmp(mark->text, "B stem") == 0
+                && mark->at.x == 100);
+    }
+    cr_assert(a && b);
+    cr_assert_str_eq(marks.legend->name, "A, crinoid");
+    cr_assert_eq(marks.legend->kind, MB_LEGEND_INDIVIDUAL);
+    cr_assert_null(mb_marks_sample(arena, MB_LEGEND_INDIVIDUAL, 0, setup.box));
+    cr_assert_str_eq(marks.legend->next->name, "unexamined");
+    cr_assert_str_eq(marks.legend->next->next->name, "B");
+    setup.view = setup.view->next;
+    cr_assert_eq(mb_marks_view(arena, measured, &setup, &marks, &err), MB_OK, "%s", err.text);
+    cr_assert_str_eq(marks.legend->name, "B", "the other view shows one of the two");
+    mb_arena_free(arena);
+}
+
 /* A photo that nobody can fill with ticks, dots and tags: the list stays short. */
 Test(marks, a_crowded_view_stays_within_bounds)
 {

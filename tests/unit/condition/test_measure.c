@@ -1,6 +1,7 @@
 #include "measuring.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "share.h"
 
@@ -362,6 +363,33 @@ Test(measure, wholes_come_before_their_parts)
         cr_assert_str_eq(tally->view, rows[i][1]);
     }
     cr_assert_null(tally);
+    mb_arena_free(arena);
+}
+
+Test(measure, data_tells_the_weights)
+{
+    mb_arena *arena = mb_arena_new();
+    const struct mb_outlines *outlines;
+    const struct mb_measured *all;
+    struct mb_error err = { .code = MB_OK };
+    const char *text = mb_arena_printf(
+        arena, "{\"format\":\"markerbed-outlines/1\",\"notExamined\":[\"x\"],\"views\":[%s,%s]}",
+        mb_arena_printf(arena, TWO, "front", 50.0, 10, 300, 300, 400, 400),
+        mb_arena_printf(arena, TWO, "back", 80.0, 8, 50, 50, 250, 250));
+    const mb_json *total;
+    double percent = 0, mm2 = 0;
+
+    cr_assert_eq(mb_outlines_read(arena, "two", mb_str_of(text), NULL, &outlines, &err), MB_OK);
+    cr_assert_eq(mb_measure(arena, outlines, &all, &err), MB_OK, "%s", err.text);
+    total = mb_json_at(mb_json_get(mb_measure_json(arena, all), "totals"), 0);
+    cr_assert(mb_json_text_is(mb_json_get(total, "element"), "skull, jaw"));
+    cr_assert_eq(mb_json_get(total, "weights")->count, 4);
+    MB_JSON_EACH(weight, mb_json_get(total, "weights")) {
+        percent += strtod(mb_json_cstr(arena, mb_json_get(weight, "percent")), NULL);
+        mm2 += strtod(mb_json_cstr(arena, mb_json_get(weight, "areaMm2")), NULL);
+    }
+    near_to(percent, 100, 1e-9, "weights together");
+    near_to(mm2, strtod(mb_json_cstr(arena, mb_json_get(total, "areaMm2")), NULL), 0.01, "areas");
     mb_arena_free(arena);
 }
 

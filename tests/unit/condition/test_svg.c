@@ -352,6 +352,21 @@ Test(svg, groups_hand_words_and_transforms_down)
     mb_arena_free(arena);
 }
 
+/* XML 1.0, 4.1: characters by number, decimal and hexadecimal, and the five by name. */
+Test(svg, characters_by_number_and_name)
+{
+    mb_arena *arena = mb_arena_new();
+    const char *cause = measure_text(arena,
+                                     HEAD SPECIMEN "<path data-kind='join' data-through='rock' "
+                                                   "data-cause='&#233;&#x2014;&#x1F41A;&lt;&gt;"
+                                                   "&amp;&quot;&apos;' d='M0 0h9'/></svg>",
+                                     NULL)
+                            ->joins->cause;
+
+    cr_assert_str_eq(cause, "\xC3\xA9\xE2\x80\x94\xF0\x9F\x90\x9A<>&\"'");
+    mb_arena_free(arena);
+}
+
 /* SVG 1.1, 11.3: by the rule nonzero a ring inside another is a hole only if it runs the other way
  * round; by evenodd always. */
 Test(svg, holes_follow_the_fill_rule)

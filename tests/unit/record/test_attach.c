@@ -8,6 +8,7 @@
 #include "attach.h"
 #include "fileio.h"
 #include "outside.h"
+#include "sample_jpeg.h"
 #include "session.h"
 #include "text.h"
 #include "workbench.h"
@@ -65,15 +66,17 @@ Test(attach, a_photo_is_stored_under_its_hash_and_once)
                          mb_arena_printf(b.arena, "--attach %s", path), NULL);
     cr_assert_str_eq(workbench_field(&b, seq, "photos", NULL),
                      mb_arena_printf(b.arena,
-                                     "[{\"file\":{\"bytes\":20,\"file\":\"%s\",\"name\":"
-                                     "\"front.txt\",\"type\":\"text/plain\"}}]",
-                                     hex));
+                                     "[{\"file\":{\"bytes\":20,\"file\":\"%s\",\"type\":"
+                                     "\"text/plain\"}}]",
+                                     hex),
+                     "without its name, which may tell the place");
     cr_assert_eq(stat(stored(hex), &about), 0);
     cr_assert_eq(about.st_size, 20);
     cr_assert_str_eq(sha256(stored(hex)), hex);
-    workbench_must(&b, "note", "specimen/26-0115", "text=again",
-                   mb_arena_printf(b.arena, "photos=file:%s; view:front", path),
-                   mb_arena_printf(b.arena, "--attach placePhotos=%s", path), NULL);
+    seq = workbench_must(&b, "note", "specimen/26-0115", "text=again",
+                         mb_arena_printf(b.arena, "photos=file:%s; view:front", path),
+                         mb_arena_printf(b.arena, "--attach placePhotos=%s", path), NULL);
+    cr_assert(strstr(workbench_field(&b, seq, "placePhotos", NULL), "\"name\":\"front.txt\""));
     cr_assert_eq(files_in_ledger(), 1);
     cr_assert_str_eq(workbench_verify(&b), "unknown-ledger");
     cr_assert_eq(unlink(stored(hex)), 0);
@@ -148,7 +151,8 @@ Test(attach, the_type_is_told_by_the_first_bytes)
     }
 }
 
-/* Exif 2.32: APP1 with "Exif", a TIFF block of one directory whose only tag leads to the GPS one. */
+/* Exif 2.32: APP1 with "Exif", a TIFF block of one directory whose only tag leads to the GPS
+ * one. */
 Test(attach, a_photo_that_tells_its_place_is_pointed_out)
 {
     static const char little[] = "\xff\xd8\xff\xe1\x00\x22" "Exif\0\0" "II*\0\x08\0\0\0"
@@ -173,6 +177,29 @@ Test(attach, a_photo_that_tells_its_place_is_pointed_out)
     }
 }
 
+/* What a camera writes into a photo stays in the house: the copy that a buyer sees is without
+ * it. */
+Test(attach, a_photo_for_a_sale_is_kept_clean)
+{
+    struct sample_jpeg how = { .width_px = 64, .height_px = 48, .turn = 6,
+                               .secret = "38.94127N 100.31442W" };
+    const char *path = outside_file(b.arena, "field.jpg", sample_jpeg(b.arena, &how));
+    struct mb_str said;
+    const mb_json *fields, *file;
+    const char *hex;
+
+    workbench_must(&b, "note", "specimen/26-0115", "text=x",
+                   mb_arena_printf(b.arena, "--attach %s", path), NULL);
+    fields = mb_json_get(b.out, "fields");
+    file = mb_json_get(mb_json_get(fields, "photos")->first, "file");
+    hex = mb_json_cstr(b.arena, mb_json_get(file, "file"));
+    cr_assert_str_neq(hex, sha256(path));
+    cr_assert_str_eq(sha256(stored(hex)), hex);
+    outside_run(b.arena, &said, "grep -c 38.94127N '%s'", stored(hex));
+    cr_assert_eq(said.at[0], '0');
+    cr_assert_eq(mb_json_get(b.out, "warnings")->count, 0);
+}
+
 Test(attach, a_file_that_changed_meanwhile_is_not_taken)
 {
     const char *path = outside_file(b.arena, "a.txt", MB_STR("one"));
@@ -191,7 +218,7 @@ Test(attach, a_file_in_the_ledger_can_be_named_by_its_hash)
     const char *path = outside_file(b.arena, "front.txt", MB_STR("seen from the front\n"));
     const char *hex = sha256(path);
     const mb_json *json;
-    struct mb_typed typed[] = { { .name = "text", .value = "x" }, { .name = "photos" } };
+    struct mb_typed typed[] = { { .name = "text", .value = "x" }, { .name = "placePhotos" } };
     struct mb_recording what = { .kind = "note", .subject = "specimen/26-0115", .typed = typed,
                                  .count = 2 };
 
@@ -206,8 +233,8 @@ Test(attach, a_file_in_the_ledger_can_be_named_by_its_hash)
                  MB_OK);
     typed[1].value_json = json;
     cr_assert_eq(mb_record(b.ledger, b.arena, &what, &b.out, &b.err), MB_OK, "%s", b.err.text);
-    cr_assert(strstr(workbench_field(&b, mb_json_int(mb_json_get(b.out, "seq"), -1), "photos",
-                                     NULL),
+    cr_assert(strstr(workbench_field(&b, mb_json_int(mb_json_get(b.out, "seq"), -1),
+                                     "placePhotos", NULL),
                      "\"name\":\"other.txt\""));
     cr_assert_eq(files_in_ledger(), 1);
 }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fileio.h"
 #include "text.h"
 #include "workbench.h"
 
@@ -205,25 +206,61 @@ Test(record, a_coarse_place_is_worked_out_once)
     FIELD(seq, "coarsePlace", ""); /* nobody asked: the finest place allowed is the county */
 }
 
-Test(record, a_default_that_does_not_fit_says_whose_it_is)
+Test(record, a_default_is_checked_when_it_is_set)
 {
-    cr_assert_eq(mb_setting(b.ledger, b.arena, "purpose", "profit", &b.err), MB_OK);
-    cr_assert_eq(workbench_record(&b, "field-day", "D002", "site=S001", "permission=L001",
-                                  "recordedBy=P001", "present=party:P001; role:named",
-                                  "tools=hand tools", "eventDate=2026-05-31",
-                                  "purpose=(remove)", NULL),
-                 MB_REFUSED);
-    b.err = (struct mb_error){ 0 };
-    cr_assert_eq(mb_setting(b.ledger, b.arena, "pourpose", "x", &b.err), MB_REFUSED);
-    cr_assert(strstr(b.err.text, "did you mean purpose?"), "%s", b.err.text);
+    static const char *const wrong[][3] = {
+        { "pourpose", "x", "no form asks for a default called 'pourpose' (did you mean purpose?)" },
+        { "purpose", "profit", "purpose: 'profit' is none of its values" },
+        { "fieldDay", "D009", "fieldDay: unknown field-day/D009 (did you mean D001?)" },
+        { "keeper", "P009", "keeper: unknown party/P009" },
+        { "fieldDay", "a\nb", "the default for fieldDay must be one line of plain text" },
+    };
+
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        struct mb_error err = { 0 };
+
+        cr_expect_eq(mb_setting(b.ledger, b.arena, wrong[i][0], wrong[i][1], &err), MB_REFUSED);
+        cr_expect(strncmp(err.text, wrong[i][2], strlen(wrong[i][2])) == 0, "%s", err.text);
+    }
+}
+
+Test(record, a_default_that_no_longer_fits_says_where_it_stands)
+{
+    const char *path = mb_arena_printf(b.arena, "%s/settings.json", b.folder);
+
+    cr_assert_eq(mb_file_write(path,
+                               MB_STR("{\"everybody\":{\"purpose\":\"profit\"},"
+                                      "\"format\":\"markerbed-settings/1\"}"),
+                               0644, &b.err),
+                 MB_OK);
     workbench_must(&b, "site", "S002", "siteName=Gannet Flat", "countryCode=US",
                    "stateProvince=Kansas", "county=Logan", "decimalLatitude=not known",
                    "decimalLongitude=not known", NULL);
     cr_assert_eq(workbench_record(&b, "field-day", "D003", "site=S002", "permission=L001",
                                   "present=party:P001; role:named", "tools=hand tools", NULL),
                  MB_REFUSED);
-    cr_assert(strstr(b.err.text, "your default for purpose (change it with `markerbed setting`)"),
+    cr_assert(strstr(b.err.text, "field purpose: your default for purpose (change it with"
+                                 " `markerbed setting`): 'profit' is none of its values"),
               "%s", b.err.text);
+    workbench_must(&b, "field-day", "D003", "site=S002", "permission=L001", "purpose=research",
+                   "present=party:P001; role:named", "tools=hand tools", NULL);
+}
+
+Test(record, a_default_is_a_persons_own)
+{
+    int64_t seq;
+
+    cr_assert_eq(mb_setting(b.ledger, b.arena, "countryCode", "US", &b.err), MB_OK);
+    cr_assert_eq(mb_setting(b.ledger, b.arena, "stateProvince", "Kansas", &b.err), MB_OK);
+    seq = workbench_must(&b, "site", "S002", "siteName=Gannet Flat", "county=Logan",
+                         "decimalLatitude=not known", "decimalLongitude=not known", NULL);
+    FIELD(seq, "countryCode", "\"US\"");
+    cr_assert_eq(mb_setting(b.ledger, b.arena, "countryCode", "", &b.err), MB_OK);
+    cr_assert_eq(workbench_record(&b, "site", "S003", "siteName=Long Table", "county=Logan",
+                                  "decimalLatitude=not known", "decimalLongitude=not known",
+                                  NULL),
+                 MB_REFUSED);
+    cr_assert_str_eq(b.err.text, "still missing: countryCode; see `markerbed record site --help`");
 }
 
 /* ---- what stands in the log ---- */
@@ -356,6 +393,22 @@ Test(record, a_joining_ends_the_record_of_each_part)
     FIELD(part, "why", "\"refit\"");
     FIELD(part, "removable", "\"yes\"");
     cr_assert(mb_str_is(workbench_entry(&b, part).sub, "specimen/26-0116"));
+}
+
+Test(record, only_what_is_there_can_be_divided)
+{
+    cr_assert_eq(workbench_record(&b, "division", "26-0240", "purpose=cut", "remains=no, used up",
+                                  "into=specimen:26-0241; form:lot; quantity:1", "consumed=0",
+                                  "sameIndividual=yes", NULL),
+                 MB_REFUSED);
+    cr_assert_str_eq(b.err.text, "unknown specimen/26-0240: record collecting or arrival first");
+}
+
+Test(record, a_party_told_of_again_is_pointed_out)
+{
+    workbench_must(&b, "party", "P003", "partyType=person", "name=Wren Castellane",
+                   "namedTo=anyone", NULL);
+    cr_assert(warned("party/P003 was recorded already, by entry #4"));
 }
 
 /* ---- asking ---- */

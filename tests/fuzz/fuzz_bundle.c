@@ -1,0 +1,157 @@
+/*
+ * Fuzzing the reading and judging of certificate files. A file that begins with "{" is taken as it
+ * stands. Else its lines are entries as in fuzz_entry.c, apart by an empty line, which are signed
+ * properly here and put into a file with proofs and a checkpoint, so that hostile entries reach every
+ * rule behind the signatures.
+ */
+#include <stdlib.h>
+#include <string.h>
+
+#include "fuzz.h"
+#include "merkle.h"
+#include "text.h"
+#include "verify_bundle.h"
+
+enum { ENTRIES_MAX = 24 };
+
+static void must(bool holds)
+{
+    if (!holds)
+        abort();
+}
+
+static mb_secret *secret(unsigned first)
+{
+    uint8_t seed[32];
+
+    for (unsigned i = 0; i < sizeof seed; i++)
+        seed[i] = (uint8_t)(first + i);
+    return mb_secret_from_seed(seed);
+}
+
+/* "header\npayload\nD1\n..." as a signed SD-JWT. */
+static char *signed_entry(mb_arena *arena, struct mb_str lines, const mb_secret *key)
+{
+    struct mb_str line, head, body, tail;
+    struct mb_sig sig;
+    char *text;
+
+    mb_str_cut(lines, '\n', &line, &lines);
+    head = mb_b64u(arena, line.at, line.len);
+    mb_str_cut(lines, '\n', &line, &lines);
+    body = mb_b64u(arena, line.at, line.len);
+    text = mb_arena_printf(arena, "%.*s.%.*s", MB_STR_ARG(head), MB_STR_ARG(body));
+    mb_sign(key, mb_str_of(text), &sig);
+    tail = mb_b64u(arena, sig.b, sizeof sig.b);
+    text = mb_arena_printf(arena, "%s.%.*s~", text, MB_STR_ARG(tail));
+    while (lines.len) {
+        mb_str_cut(lines, '\n', &line, &lines);
+        tail = mb_b64u(arena, line.at, line.len);
+        text = mb_arena_printf(arena, "%s%.*s~", text, MB_STR_ARG(tail));
+    }
+    return text;
+}
+
+static enum mb_rc read_leaf(void *ctx, unsigned level, uint64_t index, struct mb_hash *out,
+                            struct mb_error *err)
+{
+    const struct mb_hash *leaves = ctx;
+    struct mb_hash left, right;
+
+    if (level == 0) {
+        *out = leaves[index];
+        return MB_OK;
+    }
+    read_leaf(ctx, level - 1, 2 * index, &left, err);
+    read_leaf(ctx, level - 1, 2 * index + 1, &right, err);
+    *out = mb_node_hash(&left, &right);
+    return MB_OK;
+}
+
+static mb_json *path_json(mb_arena *arena, const struct mb_path *path)
+{
+    mb_json *list = mb_json_array(arena);
+
+    for (size_t i = 0; i < path->count; i++)
+        mb_json_add(list, mb_json_string_str(arena, mb_b64(arena, path->node[i].b, 32)));
+    return list;
+}
+
+static const mb_json *made(mb_arena *arena, struct mb_str bytes)
+{
+    mb_secret *key = secret(0x20), *log = secret(0);
+    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena);
+    struct mb_checkpoint checkpoint = { .origin = MB_STR("ledger.example") };
+    struct mb_hash leaves[ENTRIES_MAX];
+    char *sd_jwt[ENTRIES_MAX], *text;
+    struct mb_edge edge = { 0 };
+    struct mb_path path;
+
+    while (bytes.len && edge.size < ENTRIES_MAX) {
+        const char *end = memmem(bytes.at, bytes.len, "\n\n", 2);
+        struct mb_str one = { bytes.at, end ? (size_t)(end - bytes.at) : bytes.len };
+
+        bytes.at += one.len + (end ? 2 : 0);
+        bytes.len -= one.len + (end ? 2 : 0);
+        text = sd_jwt[edge.size] = signed_entry(arena, one, key);
+        leaves[edge.size] = mb_leaf_hash((struct mb_str){ text, strcspn(text, "~") });
+        must(!mb_edge_push(&edge, &leaves[edge.size], NULL, NULL, NULL));
+    }
+    for (uint64_t i = 0; i < edge.size; i++) {
+        mb_json *entry = mb_json_add(entries, mb_json_object(arena));
+
+        must(!mb_merkle_prove(i, edge.size, read_leaf, leaves, &path, NULL));
+        mb_json_put_int(arena, entry, "index", (int64_t)i);
+        mb_json_put_text(arena, entry, "sd_jwt", sd_jwt[i]);
+        mb_json_put(arena, entry, "proof", path_json(arena, &path));
+    }
+    checkpoint.size = edge.size;
+    checkpoint.root = mb_edge_root(&edge);
+    text = mb_checkpoint_text(arena, &checkpoint);
+    mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
+    mb_json_put_text(arena, file, "origin", "ledger.example");
+    mb_json_put_text(arena, file, "checkpoint",
+                     mb_arena_printf(arena, "%s\n%s", text,
+                                     mb_note_sign(arena, mb_str_of(text), MB_STR("ledger.example"),
+                                                  log)));
+    mb_json_put(arena, file, "entries", entries);
+    mb_secret_free(key);
+    mb_secret_free(log);
+    return file;
+}
+
+static void judge(mb_arena *arena, const mb_json *json)
+{
+    struct mb_error err = { 0 };
+    struct mb_bundle bundle;
+    struct mb_bundle_check check = { .arena = arena,
+                                     .bundle = &bundle,
+                                     .findings = mb_findings_new(arena, 5),
+                                     .foreign_left = MB_FOREIGN_MAX };
+    enum mb_rc rc = mb_bundle_read(arena, json, &bundle, &err);
+
+    must(rc == MB_OK || (rc == MB_REFUSED && err.text[0]));
+    if (rc)
+        return;
+    mb_bundle_verify(&check);
+    must(mb_findings_rc(check.findings) != MB_OK); /* nobody said whose ledger it is */
+    for (const struct mb_finding *f = mb_findings_first(check.findings); f; f = f->next)
+        must(f->text[0] && mb_text_allowed(mb_str_of(f->text), false));
+    must(mb_json_write(arena, mb_findings_json(arena, check.findings)).len > 0);
+    must(mb_json_write(arena, mb_bundle_about(arena, &check)).len > 0);
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t len)
+{
+    mb_arena *arena = mb_arena_new();
+    struct mb_str text = { (const char *)bytes, len };
+    const mb_json *json;
+
+    must(mb_crypto_start(NULL) == MB_OK);
+    if (len > 0 && bytes[0] != '{')
+        judge(arena, made(arena, (struct mb_str){ text.at + 1, len - 1 }));
+    else if (!mb_json_read(arena, text, MB_JSON_STRICT, &json, NULL))
+        judge(arena, json);
+    mb_arena_free(arena);
+    return 0;
+}
