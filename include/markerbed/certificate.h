@@ -6,7 +6,8 @@
 
 struct mb_withhold {
     const char *field;   /* a field's name */
-    const char *because; /* a choice of kind certificate: landowner's request, agency's request, ... */
+    const char
+        *because; /* a choice of kind certificate: landowner's request, agency's request, ... */
 };
 
 struct mb_issue {

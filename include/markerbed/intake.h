@@ -15,8 +15,9 @@ struct mb_intake {
     void *ctx;
 };
 
-/* {"rows","entries","batch","already":n (rows that are in the ledger from an earlier run),
- *  "faults":[{"line","column","value","text"}],"faultsInAll","kinds":{kind:count},"good"?,"faulty"?}
+/* {"rows","entries","batch","already":n (rows that the ledger has from an earlier run),
+ *  "faults":[{"line","column"?,"text"}],"faultsInAll","kinds":{kind:count},"dryRun","good"?,
+ *  "faulty"?}
  * MB_REFUSED if any row is faulty (nothing recorded; *out is given all the same). */
 MB_CHECK enum mb_rc mb_intake_file(mb_ledger *ledger, mb_arena *arena,
                                    const struct mb_intake *intake, const mb_json **out,

@@ -70,8 +70,8 @@ bool mb_json_equal(const mb_json *a, const mb_json *b); /* same value; member or
     for (const mb_json *child = (parent) ? (parent)->first : NULL; child; child = child->next)
 
 /* Making. Names and texts are copied into the arena; values put in are linked, not copied: a value
- * has one parent (mb_json_copy makes another). A name put again takes the place of the first; a NULL
- * text makes a null. Each returns the value it made or put. */
+ * has one parent (mb_json_copy makes another). A name put again takes the place of the first; a
+ * NULL text makes a null. Each returns the value it made or put. */
 mb_json *mb_json_object(mb_arena *arena);
 mb_json *mb_json_array(mb_arena *arena);
 mb_json *mb_json_string(mb_arena *arena, const char *text);

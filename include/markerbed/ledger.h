@@ -35,7 +35,7 @@ struct mb_founding {
     struct mb_str passphrase;
     const char *holder_id;   /* party/ID of the founder, e.g. "P001"; NULL: none is recorded */
 };
-/* {"origin","fingerprint","fingerprintGrouped","founder":kid,"second":kid,"envelope":"abcd efgh ...",
+/* {"origin","fingerprint","fingerprintGrouped","founder":kid,"second":kid,"envelope":"abcd ...",
  *  "entries":n}. The envelope is the second enrolling key: it is nowhere on disk; print it, lock it
  * away. */
 MB_CHECK enum mb_rc mb_ledger_found(mb_arena *arena, const struct mb_founding *founding,
@@ -45,7 +45,8 @@ MB_CHECK enum mb_rc mb_ledger_open(mb_arena *arena, const char *folder, enum mb_
                                    mb_ledger **out, struct mb_error *err);
 mb_ledger *mb_ledger_close(mb_ledger *ledger); /* accepts NULL, returns NULL */
 
-/* Opens a key to sign with: by its label or the beginning of its thumbprint, NULL for the only one. */
+/* Opens a key to sign with: by its label or the beginning of its thumbprint, NULL for the only
+ * one. */
 MB_CHECK enum mb_rc mb_ledger_unlock(mb_ledger *ledger, const char *key, struct mb_str passphrase,
                                      struct mb_error *err);
 /* True if a key is open. */
@@ -63,7 +64,7 @@ struct mb_key_adding {
     const char *const *may;      /* kinds and "enrol"; "everything" stands for all kinds of today */
     size_t may_count;
     struct mb_str passphrase;    /* of the new key */
-    struct mb_str envelope;      /* bring back a key from its envelope instead; .at NULL: a new key */
+    struct mb_str envelope; /* bring back a key from its envelope instead; .at NULL: a new key */
     bool signs_checkpoints;      /* gets the checkpoint key too */
 };
 /* {"kid","label","entry":seq or absent for a key brought back} */

@@ -7,8 +7,9 @@
 /* As of: NULL for now; a date ("2026-05-02", what had been recorded by its end, UTC) or "#1234",
  * the ledger before entry 1234 was recorded + that entry (entries 0..1234). */
 
-/* {"subject","now":{field:{"value","seq","corrected"?}},"entries":[{"seq","iat","kind","title","day",
- *  "by","line","voided"?,"corrects"?,"fields":{...}}],"holders":[...],"owners":[...],"account":{...},
+/* {"subject","now":{field:{"value","seq","corrected"?}},
+ *  "entries":[{"seq","iat","recordedAt","kind","title","day","leaf",
+ *  "by","line","voided"?,"fields":{...}}],"holders":[...],"owners":[...],"account":{...}?,
  *  "warnings":[...]} */
 MB_CHECK enum mb_rc mb_show(mb_ledger *ledger, mb_arena *arena, const char *subject,
                             const char *as_of, const mb_json **out, struct mb_error *err);

@@ -21,9 +21,12 @@ struct mb_verify {
     void *ctx;
 };
 
-/* {"verdict":"holds"|"does not hold"|"could not be checked","asOf":date,"files":[{"path","what",
- *  "origin","fingerprintGrouped","trusted":bool,"audience"?,"certificate"?,"entries","signers":[...],
- *  "statement":[...],"withheld":[...],"own":{...}}],"findings":[...],"words":["..."]} */
+/* {"verdict":"holds"|"does not hold"|"could not be checked","asOf":date?,"words":["..."],
+ *  "files":[{"path","what","origin","fingerprint","fingerprintGrouped","trusted","entries",
+ *            "checkpointSize","recordedAt","asOf",
+ *            "audience"?,"certificates"?:[{"id","subject","statement":[line + "title"],"to"?}],
+ *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}]}],
+ *  "findings":[{"name","severity","file"?,"subject"?,"seq"?,"text","mend"}]} */
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);
 

@@ -1,6 +1,7 @@
 #include <markerbed/intake.h>
 
 #include "progress.h"
+#include "text.h"
 #include "wording.h"
 
 static void tell_progress(void *ctx, size_t done, size_t rows)
@@ -27,20 +28,29 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     return rc;
 }
 
+/* With file, line, column and value in front, unless the sentence has them already. */
+static const char *fault_text(const struct call *call, const mb_json *fault)
+{
+    mb_arena *arena = call->arena;
+    const char *text = wording_of(arena, fault, "text"), *value = wording_of(arena, fault, "value");
+    const char *column = wording_of(arena, fault, "column");
+
+    if (text == NULL || mb_str_starts(mb_str_of(text), call->words[0]))
+        return text != NULL ? text : "";
+    return mb_arena_printf(arena, "line %s%s%s%s%s%s: %s", wording_of(arena, fault, "line"),
+                           column && *column ? ", column " : "", column ? column : "",
+                           value && *value ? ", \"" : "", value ? value : "",
+                           value && *value ? "\"" : "", text);
+}
+
 static void tell_faults(const struct call *call, const struct screen *screen)
 {
     mb_arena *arena = call->arena;
     const mb_json *faults = mb_json_get(call->result, "faults");
     int64_t all = mb_json_int(mb_json_get(call->result, "faultsInAll"), 0);
 
-    MB_JSON_EACH(fault, faults) {
-        const char *column = wording_of(arena, fault, "column");
-        const char *value = wording_of(arena, fault, "value");
-        screen_say(screen, BAD, 0, "Line %s%s%s%s%s%s: %s", wording_of(arena, fault, "line"),
-                   column && *column ? ", column " : "", column ? column : "",
-                   value && *value ? ", \"" : "", value ? value : "", value && *value ? "\"" : "",
-                   wording_of(arena, fault, "text"));
-    }
+    MB_JSON_EACH(fault, faults)
+        screen_say(screen, BAD, 0, "%s", fault_text(call, fault));
     if (faults != NULL && all > (int64_t)faults->count)
         screen_say(screen, BAD, 0, "And %s more; --all-faults tells them all.",
                    wording_number(arena, all - (int64_t)faults->count));

@@ -207,7 +207,8 @@ static enum mb_rc check_note(struct checking *c, const char *path, struct mb_str
         rc = mb_checkpoint_read(note.text, &checkpoint, NULL, err);
     if (rc)
         return mb_fail(err, MB_REFUSED,
-                       "%s: this is no certificate, sheet, checkpoint or ledger of Markerbed", path);
+                       "%s: this is no certificate, sheet, checkpoint or ledger of Markerbed",
+                       path);
     mb_json_put(c->arena, file, "origin", mb_json_string_str(c->arena, checkpoint.origin));
     mb_json_put_int(c->arena, file, "checkpointSize", (int64_t)checkpoint.size);
     mb_json_add(c->files, file);
@@ -280,10 +281,11 @@ static mb_json *words(struct checking *c, enum mb_rc rc)
                      mb_arena_printf(c->arena, "As of %s; says nothing of later.",
                                      c->as_of ? c->as_of : "an unknown day"));
     mb_json_add_text(c->arena, list, verdict_sentence(c, rc));
-    mb_json_add_text(c->arena, list,
-                     "Checked: signatures, the signers' rights, the chain of every subject, and that"
-                     " nothing was left out, cut away or rewritten. Not tested: whether what was"
-                     " written down is true, or whether it belongs to another stone.");
+    mb_json_add_text(
+        c->arena, list,
+        "Checked: signatures, the signers' rights, the chain of every subject, and that"
+        " nothing was left out, cut away or rewritten. Not tested: whether what was"
+        " written down is true, or whether it belongs to another stone.");
     if (c->paper)
         mb_json_add_text(c->arena, list,
                          "The data inside the PDF was checked, not the printed page: compare the"

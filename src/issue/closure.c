@@ -53,8 +53,8 @@ static void want(struct work *work, struct mb_str subject, int64_t before)
                 break;
             return;
         }
-    work->wanted =
-        more(work->arena, work->wanted, work->wanted_count, &work->wanted_room, sizeof *work->wanted);
+    work->wanted = more(work->arena, work->wanted, work->wanted_count, &work->wanted_room,
+                        sizeof *work->wanted);
     work->wanted[work->wanted_count++] = (struct wanted){ subject, before };
 }
 
@@ -205,8 +205,8 @@ static int by_seq(const void *a, const void *b)
 
 enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_str *subjects,
                            size_t count, struct mb_str to, int64_t before,
-                           enum mb_audience audience, const struct mb_issue *issue, struct mb_closure *out,
-                           struct mb_error *err)
+                           enum mb_audience audience, const struct mb_issue *issue,
+                           struct mb_closure *out, struct mb_error *err)
 {
     struct work work = { .ledger = ledger,
                          .arena = arena,

@@ -1,7 +1,7 @@
 /*
- * What has to come along with a specimen for one audience (docs/format.md section 6.2): whole chains
- * of the specimen, of those it came out of or was joined from, of what its shown fields name, of the
- * ledger and of every signing key; and which fields of those this audience is shown.
+ * What has to come along with a specimen for one audience (docs/format.md section 6.2): whole
+ * chains of the specimen, of those it came out of or was joined from, of what its shown fields
+ * name, of the ledger and of every signing key; and which fields of those this audience is shown.
  */
 #ifndef MB_CLOSURE_H
 #define MB_CLOSURE_H

@@ -1,7 +1,7 @@
 /*
- * A spreadsheet taken in, all of it or nothing (docs/intake.md). Every row is tried, so that one run
- * tells all faults; the entries of good rows lie in an open group meanwhile, and are committed only
- * if there was no fault at all.
+ * A spreadsheet taken in, all of it or nothing (docs/intake.md). Every row is tried, so that one
+ * run tells all faults; the entries of good rows lie in an open group meanwhile, and are committed
+ * only if there was no fault at all.
  */
 #include <markerbed/intake.h>
 #include <markerbed/record.h>

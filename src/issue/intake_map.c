@@ -142,7 +142,8 @@ enum mb_rc mb_map_read(mb_arena *arena, const char *path, const struct mb_str *c
     }
     if (path)
         rc = read_file(&map, path, err);
-    else if (column_of(&map, MB_STR("kind")) == count || column_of(&map, MB_STR("subject")) == count)
+    else if (column_of(&map, MB_STR("kind")) == count
+             || column_of(&map, MB_STR("subject")) == count)
         return mb_fail(err, MB_REFUSED,
                        "the table has no columns `kind` and `subject`; name a map with --map"
                        " (docs/intake.md)");

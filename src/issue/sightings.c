@@ -143,7 +143,8 @@ enum mb_rc mb_sightings_against(mb_sightings *seen, const char *file, mb_log *lo
                     (long long)needed, file, (long long)size);
             continue;
         }
-        rc = s->sub.at ? mb_log_leaf(log, s->seq, &hash, err) : mb_log_root(log, s->seq, &hash, err);
+        rc = s->sub.at ? mb_log_leaf(log, s->seq, &hash, err)
+                       : mb_log_root(log, s->seq, &hash, err);
         if (!rc && !mb_hash_equal(&hash, &s->hash))
             mb_find(findings, MB_F_FORKED, s->sub, s->sub.at ? s->seq : -1,
                     "%s and the ledger in %s tell two stories of entry %lld.", s->file, file,

@@ -1,6 +1,6 @@
 /*
- * What several files say of the same ledgers, held against each other: two different entries for one
- * place, or two different roots for one size, are signed proof that two stories were told.
+ * What several files say of the same ledgers, held against each other: two different entries for
+ * one place, or two different roots for one size, are signed proof that two stories were told.
  */
 #ifndef MB_SIGHTINGS_H
 #define MB_SIGHTINGS_H

@@ -62,7 +62,7 @@ struct mb_entry {
     bool has_prev, has_prior;
     struct mb_hash prev, prior;
     const mb_json *body; /* as signed */
-    mb_json *lists;      /* those of its open lists that have hidden elements, as a reader sees them */
+    mb_json *lists; /* those of its open lists that have hidden elements, as a reader sees them */
     struct mb_slot *slots;
     size_t slot_count;
     struct mb_disclosure *disclosures;
@@ -102,7 +102,8 @@ struct mb_field {
     enum mb_class in;
     const mb_json *value;
     bool salted; /* an array whose elements are salted one by one */
-    struct mb_str made; /* its disclosure, if mb_disclosure_make made it beforehand; else {NULL, 0} */
+    struct mb_str
+        made; /* its disclosure, if mb_disclosure_make made it beforehand; else {NULL, 0} */
 };
 
 struct mb_draft {

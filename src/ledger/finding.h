@@ -1,6 +1,7 @@
 /*
  * What a check finds, as data. The list is closed: findings.def names every finding that verifying
- * can make, with its severity, what it means and how it is mended; docs/findings.md is made from it.
+ * can make, with its severity, what it means and how it is mended; docs/findings.md is made from
+ * it.
  */
 #ifndef MB_FINDING_H
 #define MB_FINDING_H

@@ -29,7 +29,8 @@ MB_CHECK enum mb_rc mb_keyfile_write(mb_arena *arena, const char *ledger, const 
 /* All key files of a ledger, sorted by label. */
 MB_CHECK enum mb_rc mb_keyfile_list(mb_arena *arena, const char *ledger, struct mb_keyfile **out,
                                     size_t *count, struct mb_error *err);
-/* By label or the beginning of the thumbprint; NULL name: the only one. MB_REFUSED with the choices. */
+/* By label or the beginning of the thumbprint; NULL name: the only one. MB_REFUSED with the
+ * choices. */
 MB_CHECK enum mb_rc mb_keyfile_find(mb_arena *arena, const char *ledger, const char *name,
                                     struct mb_keyfile *out, struct mb_error *err);
 /* MB_NO if the passphrase does not open it. The caller frees *out. */

@@ -52,7 +52,8 @@ const struct mb_ring_key *mb_keyring_find(const mb_keyring *ring, struct mb_str 
 /* May this key record this kind in an entry numbered seq? */
 bool mb_keyring_may(const mb_keyring *ring, const struct mb_ring_key *key, struct mb_str kind,
                     int64_t seq);
-/* True if a later retirement cast doubt on what this key, or a key that brought it, signed at seq. */
+/* True if a later retirement cast doubt on what this key, or a key that brought it, signed at seq.
+ * */
 bool mb_keyring_suspects(const mb_keyring *ring, struct mb_str kid, int64_t seq);
 bool mb_keyring_any_suspect(const mb_keyring *ring);
 

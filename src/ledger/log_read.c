@@ -269,8 +269,8 @@ enum mb_rc mb_log_prove(mb_log *log, int64_t seq, int64_t size, struct mb_path *
 enum mb_rc mb_log_prove_growth(mb_log *log, int64_t size_old, int64_t size_new,
                                struct mb_path *out, struct mb_error *err)
 {
-    return mb_merkle_prove_growth((uint64_t)size_old, (uint64_t)size_new, mb_log_read_node, log, out,
-                                  err);
+    return mb_merkle_prove_growth((uint64_t)size_old, (uint64_t)size_new, mb_log_read_node, log,
+                                  out, err);
 }
 
 enum mb_rc mb_log_root(mb_log *log, int64_t size, struct mb_hash *out, struct mb_error *err)

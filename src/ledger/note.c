@@ -356,8 +356,8 @@ enum mb_rc mb_proof_read(mb_arena *arena, struct mb_str bytes, struct mb_proof *
     while (next_line(&bytes, &line) && line.len > 0) {
         if (proof.count == MB_PROOF_NODES_MAX
             || !mb_b64_read_exact(line, proof.nodes[proof.count++].b, 32))
-            return mb_fail(err, MB_REFUSED, "line %zu of the proof's hashes is not 32 bytes of base64",
-                           proof.count);
+            return mb_fail(err, MB_REFUSED,
+                           "line %zu of the proof's hashes is not 32 bytes of base64", proof.count);
     }
     if (bytes.len == 0)
         return mb_fail(err, MB_REFUSED, "the proof carries no checkpoint");

@@ -37,7 +37,8 @@ void mb_bundle_verify(struct mb_bundle_check *check);
 void mb_certificate_verify(struct mb_bundle_check *check);
 
 /* {"origin","fingerprint","fingerprintGrouped","trusted","entries","asOf","recordedAt",
- *  "checkpointSize","audience","certificates":[{"id","subject","statement":[{"name","title","value",
+ *
+ * "checkpointSize","audience","certificates":[{"id","subject","statement":[{"name","title","value",
  *  "unit"?,"from"?,"attested"?}],"to"}],"withheld":[{"subject","class","reason"}],
  *  "signers":[{"kid","holder","entries"}],"attachments":[{"sha256","bytes"}]} */
 mb_json *mb_bundle_about(mb_arena *arena, const struct mb_bundle_check *check);

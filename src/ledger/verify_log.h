@@ -1,7 +1,7 @@
 /*
- * Judging a whole ledger on disk: every stored entry is read and hashed again, every link, signature
- * and right is checked, the tree is built anew and compared node by node, and every signed
- * checkpoint must give its root. Uses all cores; memory is about 64 bytes an entry.
+ * Judging a whole ledger on disk: every stored entry is read and hashed again, every link,
+ * signature and right is checked, the tree is built anew and compared node by node, and every
+ * signed checkpoint must give its root. Uses all cores; memory is about 64 bytes an entry.
  */
 #ifndef MB_VERIFY_LOG_H
 #define MB_VERIFY_LOG_H

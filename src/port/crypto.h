@@ -23,7 +23,8 @@ struct mb_sig {
 /* A secret key, in guarded memory that is wiped when freed. */
 typedef struct mb_secret mb_secret;
 
-/* Once per process, before anything else of this file; MB_UNABLE if the system has no randomness. */
+/* Once per process, before anything else of this file; MB_UNABLE if the system has no randomness.
+ * */
 MB_CHECK enum mb_rc mb_crypto_start(struct mb_error *err);
 
 mb_secret *mb_secret_new(void); /* a fresh random key */

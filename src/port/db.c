@@ -99,11 +99,19 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
     }
 }
 
+static time_t seconds_now(void)
+{
+    struct timespec now;
+
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return now.tv_sec;
+}
+
 static int keep_time(void *ctx)
 {
     const mb_db *db = ctx;
 
-    return db->stop_at && time(NULL) >= db->stop_at;
+    return db->stop_at && seconds_now() >= db->stop_at;
 }
 
 static enum mb_rc set_up(mb_db *db, enum mb_db_role role, struct mb_error *err)
@@ -262,7 +270,7 @@ enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt 
         sqlite3_finalize(handle);
         return mb_fail(err, MB_REFUSED, "a query is one SELECT, and nothing behind it");
     }
-    db->stop_at = time(NULL) + seconds;
+    db->stop_at = seconds_now() + seconds;
     *out = wrap(db, handle);
     return MB_OK;
 }

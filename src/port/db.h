@@ -24,10 +24,10 @@ enum mb_db_role {
 };
 
 enum mb_db_grant {
-    MB_MAY_APPEND = 1,  /* INSERT into the enduring tables; never UPDATE, DELETE or schema changes */
-    MB_MAY_VIEW = 2,    /* anything on the rebuildable tables ("line", and names beginning "v_") */
-    MB_MAY_FORGET = 4,  /* UPDATE of disclosures.tail: erasing */
-    MB_MAY_SHAPE = 8    /* make and drop tables and triggers: founding and migration alone */
+    MB_MAY_APPEND = 1, /* INSERT into the enduring tables; never UPDATE, DELETE or schema changes */
+    MB_MAY_VIEW = 2,   /* anything on the rebuildable tables ("line", and names beginning "v_") */
+    MB_MAY_FORGET = 4, /* UPDATE of disclosures.tail: erasing */
+    MB_MAY_SHAPE = 8   /* make and drop tables and triggers: founding and migration alone */
 };
 
 MB_CHECK enum mb_rc mb_db_open(const char *path, enum mb_db_role role, mb_db **out,

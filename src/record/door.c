@@ -176,9 +176,9 @@ static enum mb_rc find_subject(struct mb_checking *c, struct mb_error *err)
     return MB_OK;
 }
 
-/* A find is found once; the same number again is the commonest slip of all. Another kind that begins
- * a record may well come again (a piece that was sold arrives once more, a party moves), but it is
- * worth a look. */
+/* A find is found once; the same number again is the commonest slip of all. Another kind that
+ * begins a record may well come again (a piece that was sold arrives once more, a party moves), but
+ * it is worth a look. */
 static enum mb_rc check_number_free(struct mb_checking *c, struct mb_error *err)
 {
     bool once = mb_str_is(c->kind->name, "collecting") || mb_str_is(c->kind->name, "making");

@@ -1,7 +1,7 @@
 /*
- * Entries are read in order and each gets its rows. A subject that was corrected in the span is told
- * again from its whole chain, so that its rows are what its story says now; that also makes the
- * result the same for one step or many.
+ * Entries are read in order and each gets its rows. A subject that was corrected in the span is
+ * told again from its whole chain, so that its rows are what its story says now; that also makes
+ * the result the same for one step or many.
  */
 #include "replay.h"
 

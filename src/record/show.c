@@ -124,7 +124,8 @@ static void put_now(struct showing *s)
 
     MB_JSON_EACH(entry, mb_json_get(s->out, "entries"))
     {
-        if (mb_json_get(entry, "voided") || mb_json_text_is(mb_json_get(entry, "kind"), "correction"))
+        if (mb_json_get(entry, "voided")
+            || mb_json_text_is(mb_json_get(entry, "kind"), "correction"))
             continue;
         MB_JSON_EACH(field, mb_json_get(entry, "fields"))
         {

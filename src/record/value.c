@@ -175,6 +175,8 @@ static enum mb_rc read_geometry(const struct mb_value_in *in, struct mb_str type
     const mb_json *json;
     enum mb_rc rc = MB_OK;
 
+    if (path && strcmp(path, "-") == 0) /* an empty cell in some tables, not standard input */
+        return mb_fail(err, MB_REFUSED, "'-' is no GeoJSON; write it, or the file that holds it");
     if (path)
         rc = mb_file_read(in->arena, path, GEOMETRY_MOST, &typed, err);
     if (!rc)

@@ -138,8 +138,9 @@ enum mb_rc mb_views_rebuild(mb_ledger *ledger, struct mb_error *err)
 /* ---- comparing ---- */
 
 static const char *const compared[][2] = {
-    { "v_entry", "SELECT seq, iat, recorded_at, sub, nth, kind, kid, leaf, day, day_first, day_last,"
-                 " voided_by, line FROM v_entry ORDER BY seq" },
+    { "v_entry",
+      "SELECT seq, iat, recorded_at, sub, nth, kind, kid, leaf, day, day_first, day_last,"
+      " voided_by, line FROM v_entry ORDER BY seq" },
     { "v_field", "SELECT seq, name, value, json, class, from_seq FROM v_field ORDER BY seq, name" },
     { "v_search", "SELECT rowid, sub, text FROM v_search ORDER BY rowid" },
 };

@@ -441,7 +441,7 @@ static void bench_check(mb_ledger *ledger)
 int main(void)
 {
     const char *sizes = getenv("BENCH_SIZES") ? getenv("BENCH_SIZES") : "10000 100000";
-    char scratch[] = "/tmp/markerbed-bench-XXXXXX", command[200];
+    char scratch[] = "build/markerbed-bench-XXXXXX", command[200];
     mb_arena *arena = mb_arena_new();
     struct mb_error err = { 0 };
     double first_issue = 0;

@@ -17,7 +17,8 @@ struct edge {
  * 336651ba, the two with keys that are not canonical as of d2b2ba58. What is accepted is that
  * project's published column for libsodium. */
 static const struct edge speccheck[] = {
-    { "0: small-order key and R", "8c93255d71dcab10e8f379c26200f3c7bd5f09d9bc3068d3ef4edeb4853022b6",
+    { "0: small-order key and R",
+      "8c93255d71dcab10e8f379c26200f3c7bd5f09d9bc3068d3ef4edeb4853022b6",
       "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac03fa",
       "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac037a"
       "0000000000000000000000000000000000000000000000000000000000000000",
@@ -120,8 +121,7 @@ static const struct edge cctv[] = {
       "0000000000000000000000000000000000000000000000000000000000000000"
       "9472a69cd9a701a50d130ed52189e2455b23767db52cacb8716fb896ffeeac09",
       false },
-    { "6", "ed25519vectors 10",
-      "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
+    { "6", "ed25519vectors 10", "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
       "36684ea91032ba5b1dbab2d02f4debc74c3327f2b3802e2e4d371aa42b12b56b"
       "c02e2b9e63e385c058bf62b14b3a2b29ccefe8e38ddb536bc3f9865320a3d801",
       false },
@@ -145,8 +145,7 @@ static const struct edge cctv[] = {
       "edffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f"
       "ad7a355469b5c87e550469f6b2de409ee723acd584bf35f86b80c384e8ceb702",
       false },
-    { "27", "ed25519vectors 10",
-      "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
+    { "27", "ed25519vectors 10", "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
       "0000000000000000000000000000000000000000000000000000000000000080"
       "050abffcd4d8ccbb4b8d6bf6649f5aa99e8de5cc182a7409633856ff53f49e0c",
       false },
@@ -158,8 +157,7 @@ static const struct edge cctv[] = {
       "b797b156efcd45a4e2454d2fd0b21438b3ccd80d4c7fd1d1b2c8e55bd4ed4a94"
       "732d9e0279fe001d90327efa319816e3e4506b78432b8b4e1f2fdc4b960d700f",
       true },
-    { "39", "ed25519vectors 27",
-      "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
+    { "39", "ed25519vectors 27", "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f",
       "edffffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff"
       "1f5fae114eb0c534b5aed0a892d0a0e1d429df6a025c5ae08012e0ffce78310c",
       false },
@@ -177,15 +175,16 @@ Test(ed25519_edges, the_cctv_cases_are_judged_by_their_flags)
     }
 }
 
-/* Which keys may be enrolled. The order of each point was worked out apart, with the addition law of
- * RFC 8032 section 5.1.4 in whole numbers. */
+/* Which keys may be enrolled. The order of each point was worked out apart, with the addition law
+ * of RFC 8032 section 5.1.4 in whole numbers. */
 Test(ed25519_edges, only_canonical_points_of_the_prime_order_group_are_keys)
 {
     static const struct {
         const char *what, *key;
         bool ok;
     } keys[] = {
-        { "RFC 8032 TEST 1", "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a", 1 },
+        { "RFC 8032 TEST 1", "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a",
+          1 },
         { "prime order", "442aad9f089ad9e14647b1ef9099a1ff4798d78589e66f28eca69c11f582a623", 1 },
         { "order 1", "0100000000000000000000000000000000000000000000000000000000000000", 0 },
         { "order 2", "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f", 0 },
@@ -197,14 +196,19 @@ Test(ed25519_edges, only_canonical_points_of_the_prime_order_group_are_keys)
         { "order 8", "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac03fa", 0 },
         { "y = p", "edffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f", 0 },
         { "y = p + 1", "eeffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f", 0 },
-        { "y = p + 3, mixed", "f0ffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f", 0 },
-        { "x = 0 with a sign", "0100000000000000000000000000000000000000000000000000000000000080", 0 },
-        { "x = 0 with a sign", "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff", 0 },
+        { "y = p + 3, mixed", "f0ffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
+          0 },
+        { "x = 0 with a sign", "0100000000000000000000000000000000000000000000000000000000000080",
+          0 },
+        { "x = 0 with a sign", "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff",
+          0 },
         { "mixed order", "cdb267ce40c5cd45306fa5d2f29731459387dbf9eb933b7bd5aed9a765b88d4d", 0 },
         { "mixed order", "10eb7c3acfb2bed3e0d6ab89bf5a3d6afddd1176ce4812e38d9fd485058fdb1f", 0 },
         { "mixed order", "0300000000000000000000000000000000000000000000000000000000000000", 0 },
-        { "not on the curve", "0200000000000000000000000000000000000000000000000000000000000000", 0 },
-        { "not on the curve", "0700000000000000000000000000000000000000000000000000000000000000", 0 },
+        { "not on the curve", "0200000000000000000000000000000000000000000000000000000000000000",
+          0 },
+        { "not on the curve", "0700000000000000000000000000000000000000000000000000000000000000",
+          0 },
     };
 
     cr_assert_eq(mb_crypto_start(NULL), MB_OK);

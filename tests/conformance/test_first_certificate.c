@@ -2,7 +2,8 @@
  * tests/fixtures/first.certificate.json: a certificate in our wire format, written by hand before
  * any of this code and accepted then by Go's x/mod, Node's jose and @sd-jwt/core, and Python's
  * cryptography. Its keys are test keys (checkpoint 00.., owner 20.., spare 40.., preparator 60..);
- * entry 6 is of another specimen and absent; its statement is empty and of a derivation that is none.
+ * entry 6 is of another specimen and absent; its statement is empty and of a derivation that is
+ * none.
  */
 #include <criterion/criterion.h>
 #include <string.h>
@@ -71,11 +72,12 @@ static const char *found(const struct checked *c)
 }
 
 /*
- * What must be found, worked out by hand: nobody said whose ledger it is (unknown-ledger, unless the
- * trust file names it); its derivation is the digest of nothing known (unknown-derivation); it is a
- * buyer's file and holds no photograph (no-view). Each `sale` digest is disclosed (3: 1 of 1, 4: 1 of
- * 1, 5: 3 of 3, 7: 1 of 1, 8: 1 of 1) and both of the certificate's own, so nothing is withheld; the
- * references shown by the specimen's entries are site/S001 and party/P001, both there.
+ * What must be found, worked out by hand: nobody said whose ledger it is (unknown-ledger, unless
+ * the trust file names it); its derivation is the digest of nothing known (unknown-derivation); it
+ * is a buyer's file and holds no photograph (no-view). Each `sale` digest is disclosed (3: 1 of 1,
+ * 4: 1 of 1, 5: 3 of 3, 7: 1 of 1, 8: 1 of 1) and both of the certificate's own, so nothing is
+ * withheld; the references shown by the specimen's entries are site/S001 and party/P001, both
+ * there.
  */
 Test(first_certificate, it_holds_but_for_what_was_left_open)
 {
@@ -166,14 +168,13 @@ static bool draft_of(mb_arena *arena, const struct mb_entry *entry, struct mb_dr
     size_t n = 0;
 
     fixed_random_forget();
-    MB_JSON_EACH(member, entry->body)
-    {
+    MB_JSON_EACH(member, entry->body) {
         enum mb_class in;
 
         if (!mb_class_of(member->name, &in))
-            fields[n++] = (struct mb_field){
-                .name = mb_arena_copy(arena, member->name.at, member->name.len), .value = member
-            };
+            fields[n++] =
+                (struct mb_field){ .name = mb_arena_copy(arena, member->name.at, member->name.len),
+                                   .value = member };
     }
     for (size_t i = 0; i < entry->disclosure_count; i++) {
         const struct mb_disclosure *d = &entry->disclosures[i];
@@ -204,8 +205,8 @@ static void disclosed_again(mb_arena *arena, const struct mb_disclosure *d)
 
     fixed_random_forget();
     put_salt(d->salt);
-    text = mb_disclosure_make(arena, mb_arena_copy(arena, d->name.at, d->name.len), d->value,
-                              &digest);
+    text =
+        mb_disclosure_make(arena, mb_arena_copy(arena, d->name.at, d->name.len), d->value, &digest);
     cr_expect(mb_str_equal(text, d->text));
     cr_expect(mb_hash_equal(&digest, &d->digest));
 }
@@ -257,10 +258,9 @@ Test(first_certificate, its_checkpoint_is_signed_again_to_the_byte)
 
     judge(&c, fixture(c.arena), false, &err);
     cr_assert_eq(mb_note_read(c.arena, c.bundle.note, &note, &err), MB_OK);
-    cr_expect(mb_str_is(c.bundle.note,
-                        mb_arena_printf(c.arena, "%.*s\n%s", MB_STR_ARG(note.text),
-                                        mb_note_sign(c.arena, note.text, c.bundle.origin,
-                                                     secret))));
+    cr_expect(mb_str_is(
+        c.bundle.note, mb_arena_printf(c.arena, "%.*s\n%s", MB_STR_ARG(note.text),
+                                       mb_note_sign(c.arena, note.text, c.bundle.origin, secret))));
     mb_secret_free(secret);
     mb_arena_free(c.arena);
 }
@@ -298,7 +298,8 @@ static const struct {
     { "a proof's hash", "YxVZdduj", "ZxVZdduj", "not-in-tree no-view unknown-derivation" },
     { "a field changed", KANSAS, KANSAT,
       "stray-disclosure cut-down withheld-from-audience no-view unknown-derivation" },
-    { "a field cut away", KANSAS, "", "cut-down withheld-from-audience no-view unknown-derivation" },
+    { "a field cut away", KANSAS, "",
+      "cut-down withheld-from-audience no-view unknown-derivation" },
     { "a field shown twice", KANSAS, KANSAS KANSAS,
       "malformed cut-down subject-missing left-out no-view unknown-derivation" },
     { "an attachment that nobody names", "\"entries\": [",
@@ -338,8 +339,8 @@ Test(first_certificate, a_changed_file_is_found_out_by_name)
     for (size_t i = 0; i < COUNT(mutants); i++) {
         struct checked c = { .arena = arena };
         struct mb_error err = { 0 };
-        enum mb_rc rc = judge(&c, with(arena, fixture(arena), mutants[i].from, mutants[i].to), true,
-                              &err);
+        enum mb_rc rc =
+            judge(&c, with(arena, fixture(arena), mutants[i].from, mutants[i].to), true, &err);
 
         if (!mutants[i].found) {
             cr_expect_eq(rc, MB_REFUSED, "%s", mutants[i].what);
@@ -360,10 +361,14 @@ Test(first_certificate, a_changed_file_is_found_out_by_name)
 Test(first_certificate, no_entry_can_be_left_out)
 {
     static const char *const wanted[] = {
-        "bad-founding left-out key-unknown", "left-out", /* nothing was signed by the spare key */
-        "key-unknown left-out",              "subject-missing left-out",
-        "subject-missing left-out",          "hole-in-chain left-out",
-        "hole-in-chain left-out",            "hole-in-chain left-out",
+        "bad-founding left-out key-unknown",
+        "left-out", /* nothing was signed by the spare key */
+        "key-unknown left-out",
+        "subject-missing left-out",
+        "subject-missing left-out",
+        "hole-in-chain left-out",
+        "hole-in-chain left-out",
+        "hole-in-chain left-out",
         "no-certificate size-differs",
     };
     mb_arena *arena = mb_arena_new();
@@ -379,8 +384,7 @@ Test(first_certificate, no_entry_can_be_left_out)
         cr_assert_eq(mb_json_read(arena, mb_str_of(fixture(arena)), MB_JSON_STRICT, &json, &err),
                      MB_OK);
         cut = mb_json_copy(arena, json);
-        MB_JSON_EACH(entry, mb_json_get(json, "entries"))
-        {
+        MB_JSON_EACH(entry, mb_json_get(json, "entries")) {
             if (i++ != out)
                 mb_json_add(kept, mb_json_copy(arena, entry));
         }

@@ -26,9 +26,10 @@ Test(jose, the_key_of_rfc_8037_is_written_and_named)
     struct mb_key key;
 
     /* A.1, A.2 and A.3; the canonical text is that of RFC 7638 section 3 */
-    cr_expect(mb_str_is(mb_json_write(arena, mb_jwk_make(arena, mb_secret_key(secret))),
-                        "{\"crv\":\"Ed25519\",\"kty\":\"OKP\",\"x\":\"11qYAYKxCrfVS_7TyWQHOg7hcvPapi"
-                        "MlrwIaaPcHURo\"}"));
+    cr_expect(
+        mb_str_is(mb_json_write(arena, mb_jwk_make(arena, mb_secret_key(secret))),
+                  "{\"crv\":\"Ed25519\",\"kty\":\"OKP\",\"x\":\"11qYAYKxCrfVS_7TyWQHOg7hcvPapi"
+                  "MlrwIaaPcHURo\"}"));
     mb_thumbprint(mb_secret_key(secret), kid);
     cr_expect_str_eq(kid, "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k");
     cr_expect(mb_jwk_read(mb_jwk_make(arena, mb_secret_key(secret)), &key));
@@ -41,8 +42,7 @@ Test(jose, the_key_of_rfc_8037_is_written_and_named)
 Test(jose, the_signature_of_rfc_8037_is_made_and_verified)
 {
     static const char payload[] = "Example of Ed25519 signing";
-    static const char signed_part[] =
-        "eyJhbGciOiJFZERTQSJ9.RXhhbXBsZSBvZiBFZDI1NTE5IHNpZ25pbmc";
+    static const char signed_part[] = "eyJhbGciOiJFZERTQSJ9.RXhhbXBsZSBvZiBFZDI1NTE5IHNpZ25pbmc";
     static const char signature[] = "hgyY0il_MGCjP0JzlnLWG1PPOt7-09PGcvMg3AIbQR6dWbhijcNR4ki4iylG"
                                     "jg5BhVsPt9g7sVvpAr_MuM0KAg";
     mb_arena *arena = mb_arena_new();
@@ -103,7 +103,8 @@ Test(jose, a_key_in_another_form_is_refused)
         "\"@\"",
         "null",
         /* the last letter of x with a stray bit: the same 32 bytes, another text */
-        "{\"crv\":\"Ed25519\",\"kty\":\"OKP\",\"x\":\"11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURp\"}",
+        "{\"crv\":\"Ed25519\",\"kty\":\"OKP\",\"x\":\"11qYAYKxCrfVS_"
+        "7TyWQHOg7hcvPapiMlrwIaaPcHURp\"}",
     };
     mb_arena *arena = mb_arena_new();
     const mb_json *json;
@@ -111,9 +112,9 @@ Test(jose, a_key_in_another_form_is_refused)
 
     for (size_t i = 0; i < sizeof jwks / sizeof jwks[0]; i++) {
         const char *at = strchr(jwks[i], '@');
-        const char *text = at ? mb_arena_printf(arena, "%.*s%s%s", (int)(at - jwks[i]), jwks[i],
-                                                x_a1, at + 1)
-                              : jwks[i];
+        const char *text =
+            at ? mb_arena_printf(arena, "%.*s%s%s", (int)(at - jwks[i]), jwks[i], x_a1, at + 1)
+               : jwks[i];
 
         cr_assert_eq(mb_json_read(arena, mb_str_of(text), MB_JSON_STRICT, &json, NULL), MB_OK);
         cr_expect_not(mb_jwk_read(json, &key), "%s", text);

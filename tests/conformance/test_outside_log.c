@@ -106,9 +106,9 @@ Test(outside_log, python_agrees_on_every_entry)
         cr_expect_eq(outside_run(t.arena, &said, PYTHON " %s entries entries",
                                  judge_path(t.arena, "judge.py")),
                      0, "%.*s", MB_STR_ARG(said));
-        cr_expect(mb_str_is(said, mb_arena_printf(t.arena, "%d %zu %s\n", ENTRIES, disclosures,
-                                                  hex)),
-                  "%.*s", MB_STR_ARG(said));
+        cr_expect(
+            mb_str_is(said, mb_arena_printf(t.arena, "%d %zu %s\n", ENTRIES, disclosures, hex)),
+            "%.*s", MB_STR_ARG(said));
         /* and it is no judge that says yes to all: a letter changed in the middle */
         changed = mb_arena_copy(t.arena, buf.at, buf.len);
         changed[buf.len / 2] = changed[buf.len / 2] == 'A' ? 'B' : 'A';
@@ -255,12 +255,12 @@ Test(outside_log, go_agrees_on_checkpoints_and_proofs, .timeout = 240)
     cr_expect_eq(outside_run(t.arena, &said, GO " build -o judge %s && ./judge log",
                              judge_path(t.arena, "judge_log.go")),
                  0, "%.*s", MB_STR_ARG(said));
-    cr_expect(mb_str_is(said, mb_arena_printf(t.arena,
-                                              "%zu notes, %zu forged, %d entries, %d records, "
-                                              "%zu grown\n",
-                                              count, count, ENTRIES, ENTRIES,
-                                              count * (count + 1) / 2)),
-              "%.*s", MB_STR_ARG(said));
+    cr_expect(
+        mb_str_is(said, mb_arena_printf(t.arena,
+                                        "%zu notes, %zu forged, %d entries, %d records, "
+                                        "%zu grown\n",
+                                        count, count, ENTRIES, ENTRIES, count * (count + 1) / 2)),
+        "%.*s", MB_STR_ARG(said));
     /* and it refuses a proof for another entry */
     spoilt = mb_arena_copy(t.arena, buf.at, buf.len);
     at = strstr(spoilt, "\nrecord 100 ");

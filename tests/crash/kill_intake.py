@@ -20,6 +20,7 @@ import time
 RUNS = int(os.environ.get("CRASH_RUNS", "200"))
 ROWS = int(os.environ.get("CRASH_ROWS", "3000"))
 SEED = int(os.environ.get("CRASH_SEED", str(random.randrange(10**9))))
+PARTY = ("partyType=person", "name=Somebody", "namedTo=nobody")
 PROGRAM = os.environ.get("MARKERBED", "build/markerbed")
 
 
@@ -53,9 +54,10 @@ class World:
     def table(self, number):
         path = os.path.join(self.folder, f"table-{number}.csv")
         with open(path, "w", encoding="utf-8") as file:
-            file.write("kind,subject,text\r\n")
+            file.write("kind,subject,partyType,name,namedTo\r\n")
             for row in range(ROWS):
-                file.write(f"note,specimen/N{number}-{row},row {row} of table {number}\r\n")
+                file.write(f"party,party/N{number}-{row},person,"
+                           f"row {row} of table {number},nobody\r\n")
         return path
 
 
@@ -68,14 +70,13 @@ def must(result, what):
 def found(world):
     must(world.run("found", "--origin", "crash.example", "--name", "Crash", "--label", "crash",
                    "--holder", "P001"), "found")
-    must(world.run("record", "party", "party/P001", "partyType=person", "name=Somebody",
-                   "namedTo=nobody"), "party")
+    must(world.run("record", "party", "party/P001", *PARTY), "party")
 
 
 def one_run(world, number, rng):
     processes = [("table", world.start("intake", world.table(number), "--json"))]
-    subject = f"specimen/S{number}"
-    processes.append(("single", world.start("record", "note", subject, "text=single", "--json")))
+    subject = f"party/S{number}"
+    processes.append(("single", world.start("record", "party", subject, *PARTY, "--json")))
     deadline = time.monotonic() + rng.random() ** 2 * float(os.environ.get("CRASH_SPAN", "1.6"))
     while time.monotonic() < deadline and any(p.poll() is None for _, p in processes):
         time.sleep(0.001)
@@ -107,14 +108,14 @@ def check(world, number):
         if subject not in there:
             faults.append(f"acknowledged and gone: {subject}")
     for table, acknowledged in world.tables.items():
-        count = sum(1 for sub in there if sub.startswith(f"specimen/N{table}-"))
+        count = sum(1 for sub in there if sub.startswith(f"party/N{table}-"))
         if count not in (0, ROWS) or (acknowledged and count != ROWS):
             faults.append(f"table {table}: {count} of {ROWS} rows, acknowledged {acknowledged}")
-    appended = world.run("record", "note", f"specimen/A{number}", "text=after", "--json")
+    appended = world.run("record", "party", f"party/A{number}", *PARTY, "--json")
     if appended.returncode != 0:
         faults.append(f"the next append: {appended.stderr.strip()}")
     else:
-        world.acknowledged.append((f"specimen/A{number}", json.loads(appended.stdout)["leaf"]))
+        world.acknowledged.append((f"party/A{number}", json.loads(appended.stdout)["leaf"]))
     return faults
 
 

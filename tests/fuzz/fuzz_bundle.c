@@ -1,14 +1,17 @@
 /*
  * Fuzzing the reading and judging of certificate files. A file that begins with "{" is taken as it
  * stands. Else its lines are entries as in fuzz_entry.c, apart by an empty line, which are signed
- * properly here and put into a file with proofs and a checkpoint, so that hostile entries reach every
- * rule behind the signatures.
+ * properly here and put into a file with proofs and a checkpoint, so that hostile entries reach
+ * every rule behind the signatures. In a line, #N stands for the leaf hash of entry N, #d for the
+ * digest of the statement's table, and in a payload @N for the digest of the entry's disclosure N.
  */
 #include <stdlib.h>
 #include <string.h>
 
 #include "fuzz.h"
+#include "buf.h"
 #include "merkle.h"
+#include "sha256.h"
 #include "text.h"
 #include "verify_bundle.h"
 
@@ -29,27 +32,71 @@ static mb_secret *secret(unsigned first)
     return mb_secret_from_seed(seed);
 }
 
+struct making {
+    mb_arena *arena;
+    const struct mb_hash *leaves;
+    size_t count;
+    struct mb_str shown[10]; /* the entry's disclosures, in base64url */
+    size_t shown_count;
+};
+
+static struct mb_str stands_for(const struct making *m, char mark, char which)
+{
+    size_t n = (size_t)(which - '0');
+    struct mb_hash hash;
+
+    if (mark == '#' && which == 'd')
+        return mb_statement_current(m->arena);
+    if (which < '0' || which > '9' || n >= (mark == '#' ? m->count : m->shown_count))
+        return (struct mb_str){ NULL, 0 };
+    hash = mark == '#' ? m->leaves[n] : mb_sha256_str(m->shown[n]);
+    return mb_b64u(m->arena, hash.b, sizeof hash.b);
+}
+
+/* A line with what its marks stand for, in base64url. */
+static struct mb_str encoded(const struct making *m, struct mb_str line)
+{
+    MB_BUF_AUTO struct mb_buf buf;
+
+    mb_buf_init(&buf, 4u << 20);
+    for (size_t i = 0; i < line.len; i++) {
+        struct mb_str other = { NULL, 0 };
+
+        if ((line.at[i] == '#' || line.at[i] == '@') && i + 1 < line.len)
+            other = stands_for(m, line.at[i], line.at[i + 1]);
+        if (other.at) {
+            mb_buf_add_str(&buf, other);
+            i++;
+        } else {
+            mb_buf_add_char(&buf, line.at[i]);
+        }
+    }
+    return mb_b64u(m->arena, buf.at ? buf.at : "", mb_buf_ok(&buf) ? buf.len : 0);
+}
+
 /* "header\npayload\nD1\n..." as a signed SD-JWT. */
-static char *signed_entry(mb_arena *arena, struct mb_str lines, const mb_secret *key)
+static char *signed_entry(struct making *m, struct mb_str lines, const mb_secret *key)
 {
     struct mb_str line, head, body, tail;
+    char *text, *shown = mb_arena_text(m->arena, "");
     struct mb_sig sig;
-    char *text;
 
     mb_str_cut(lines, '\n', &line, &lines);
-    head = mb_b64u(arena, line.at, line.len);
-    mb_str_cut(lines, '\n', &line, &lines);
-    body = mb_b64u(arena, line.at, line.len);
-    text = mb_arena_printf(arena, "%.*s.%.*s", MB_STR_ARG(head), MB_STR_ARG(body));
-    mb_sign(key, mb_str_of(text), &sig);
-    tail = mb_b64u(arena, sig.b, sizeof sig.b);
-    text = mb_arena_printf(arena, "%s.%.*s~", text, MB_STR_ARG(tail));
+    head = encoded(m, line);
+    mb_str_cut(lines, '\n', &body, &lines);
+    m->shown_count = 0;
     while (lines.len) {
         mb_str_cut(lines, '\n', &line, &lines);
-        tail = mb_b64u(arena, line.at, line.len);
-        text = mb_arena_printf(arena, "%s%.*s~", text, MB_STR_ARG(tail));
+        tail = encoded(m, line);
+        shown = mb_arena_printf(m->arena, "%s%.*s~", shown, MB_STR_ARG(tail));
+        if (m->shown_count < 10)
+            m->shown[m->shown_count++] = tail;
     }
-    return text;
+    body = encoded(m, body);
+    text = mb_arena_printf(m->arena, "%.*s.%.*s", MB_STR_ARG(head), MB_STR_ARG(body));
+    mb_sign(key, mb_str_of(text), &sig);
+    tail = mb_b64u(m->arena, sig.b, sizeof sig.b);
+    return mb_arena_printf(m->arena, "%s.%.*s~%s", text, MB_STR_ARG(tail), shown);
 }
 
 static enum mb_rc read_leaf(void *ctx, unsigned level, uint64_t index, struct mb_hash *out,
@@ -84,6 +131,7 @@ static const mb_json *made(mb_arena *arena, struct mb_str bytes)
     struct mb_checkpoint checkpoint = { .origin = MB_STR("ledger.example") };
     struct mb_hash leaves[ENTRIES_MAX];
     char *sd_jwt[ENTRIES_MAX], *text;
+    struct making m = { .arena = arena, .leaves = leaves };
     struct mb_edge edge = { 0 };
     struct mb_path path;
 
@@ -93,7 +141,8 @@ static const mb_json *made(mb_arena *arena, struct mb_str bytes)
 
         bytes.at += one.len + (end ? 2 : 0);
         bytes.len -= one.len + (end ? 2 : 0);
-        text = sd_jwt[edge.size] = signed_entry(arena, one, key);
+        text = sd_jwt[edge.size] = signed_entry(&m, one, key);
+        m.count++;
         leaves[edge.size] = mb_leaf_hash((struct mb_str){ text, strcspn(text, "~") });
         must(!mb_edge_push(&edge, &leaves[edge.size], NULL, NULL, NULL));
     }
@@ -110,10 +159,10 @@ static const mb_json *made(mb_arena *arena, struct mb_str bytes)
     text = mb_checkpoint_text(arena, &checkpoint);
     mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
     mb_json_put_text(arena, file, "origin", "ledger.example");
-    mb_json_put_text(arena, file, "checkpoint",
-                     mb_arena_printf(arena, "%s\n%s", text,
-                                     mb_note_sign(arena, mb_str_of(text), MB_STR("ledger.example"),
-                                                  log)));
+    mb_json_put_text(
+        arena, file, "checkpoint",
+        mb_arena_printf(arena, "%s\n%s", text,
+                        mb_note_sign(arena, mb_str_of(text), MB_STR("ledger.example"), log)));
     mb_json_put(arena, file, "entries", entries);
     mb_secret_free(key);
     mb_secret_free(log);

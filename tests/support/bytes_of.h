@@ -1,5 +1,5 @@
-/* Bytes of published vectors out of the texts that they are printed as. A text that is none ends the
- * test: the table is wrong, not the program. */
+/* Bytes of published vectors out of the texts that they are printed as. A text that is none ends
+ * the test: the table is wrong, not the program. */
 #ifndef MB_BYTES_OF_H
 #define MB_BYTES_OF_H
 
@@ -15,7 +15,8 @@ struct mb_sig sig_of_hex(const char *hex);
  * examples (checkpoint 00, owner 20, spare 40, preparator 60). */
 mb_secret *secret_of_seed(unsigned first);
 
-/* A file of the source tree, as the tests are run in its top folder; NULL text if it is not there. */
+/* A file of the source tree, as the tests are run in its top folder; NULL text if it is not there.
+ * */
 struct mb_str file_of_tree(mb_arena *arena, const char *path);
 
 #endif

@@ -52,8 +52,8 @@ static struct mb_entry *read_shown(struct chain *c, struct mb_str jws, struct mb
     }
     for (size_t i = 0; i < whole.disclosure_count; i++)
         if (!whole.disclosures[i].name.at || !is_hidden(whole.disclosures[i].name, hidden))
-            kept = mb_arena_printf(c->arena, "%s%.*s~", kept,
-                                   MB_STR_ARG(whole.disclosures[i].text));
+            kept =
+                mb_arena_printf(c->arena, "%s%.*s~", kept, MB_STR_ARG(whole.disclosures[i].text));
     if (mb_entry_read(c->arena, jws, out, &err)
         || mb_entry_disclose(c->arena, out, mb_str_of(kept), &err))
         abort();
@@ -86,9 +86,9 @@ const struct mb_entry *chain_correct(struct chain *c, const struct mb_entry *tar
     const char *sub = mb_arena_copy(c->arena, target->sub.at, target->sub.len);
     const char *more = fields[0] == '{' && fields[1] != '}' ? "," : "";
 
-    return chain_add(c, sub, "correction",
-                     mb_arena_printf(c->arena,
-                                     "{\"open\":{\"target\":{\"entry\":\"%s\"},\"action\":\"%s\"}%s%s",
-                                     chain_leaf(c, target), action, more, fields + 1),
-                     hidden);
+    return chain_add(
+        c, sub, "correction",
+        mb_arena_printf(c->arena, "{\"open\":{\"target\":{\"entry\":\"%s\"},\"action\":\"%s\"}%s%s",
+                        chain_leaf(c, target), action, more, fields + 1),
+        hidden);
 }

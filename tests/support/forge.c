@@ -12,8 +12,8 @@ const char *forge_header(mb_arena *arena, const mb_secret *secret)
     char kid[MB_THUMBPRINT_LEN + 1];
 
     mb_thumbprint(mb_secret_key(secret), kid);
-    return mb_arena_printf(arena, "{\"alg\":\"EdDSA\",\"kid\":\"%s\",\"typ\":\"" MB_ENTRY_TYPE "\"}",
-                           kid);
+    return mb_arena_printf(arena,
+                           "{\"alg\":\"EdDSA\",\"kid\":\"%s\",\"typ\":\"" MB_ENTRY_TYPE "\"}", kid);
 }
 
 struct mb_str forge_jws(mb_arena *arena, const mb_secret *secret, const char *header,

@@ -148,7 +148,7 @@ class Ledger:
         signed = ".".join(parts).encode()
         jws = signed.decode() + "." + b64((sign or secret(by).sign)(signed))
         entry = {"seq": seq, "sub": sub, "kind": kind, "jws": jws,
-                 "leaf": sha256(b"\0" + jws.encode()), "disclosures": out, "body": load["body"]}
+                 "leaf": sha256(b"\0" + jws.encode()), "disclosures": out}
         self.entries.append(entry)
         self.tips.setdefault(sub, []).append(entry)
         return entry
@@ -205,7 +205,7 @@ class Ledger:
         try:
             entries = [Entry(item, self.origin) for item in items]
             return Story(entries, len(self.entries)).lines(TABLE_LINES, specimen)
-        except Bad:
+        except (AttributeError, Bad, KeyError, TypeError):
             return []
 
     def certify(self, specimens=("specimen/HV-26-0001",), audience="buyer", hide=(), reveal=(),

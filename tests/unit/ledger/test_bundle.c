@@ -67,8 +67,7 @@ static const struct {
     { "{" HEAD ",\"entries\":[" ONE "],\"anchors\":[{\"checkpoint\":\"c\",\"consistency\":7}]}",
       "a proof is not a list" },
     { "{" HEAD ",\"entries\":[" ONE "],\"foreign\":{}}", "'foreign' is not a list" },
-    { "{" HEAD ",\"entries\":[" ONE
-      "],\"foreign\":[0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0]}",
+    { "{" HEAD ",\"entries\":[" ONE "],\"foreign\":[0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0]}",
       "'foreign' is not a list of at most 16" },
 };
 
@@ -114,10 +113,12 @@ Test(bundle, a_set_has_one_digest_in_any_order)
     mb_arena *arena = mb_arena_new();
     struct mb_hash set[3] = { mb_sha256("a", 1), mb_sha256("b", 1), mb_sha256("c", 1) }, turned[3];
 
-    cr_expect(mb_str_is(mb_digest_of_set(arena, set, 0),
-                        "47DEQpj8HBSa-_TImW-5JCeuQeRkm5NMpJWZG3hSuFU"));
-    cr_expect(mb_str_is(mb_digest_of_set(arena, set, 1), "0ihmcVjiUUlKoFuRg6XQHAYgqteRhgFjx9VTzmSzX88"));
-    cr_expect(mb_str_is(mb_digest_of_set(arena, set, 3), "WI0lPxtqEWgVkl_5E3xWXSOp9TlgHYkfSPB-7Bn6o78"));
+    cr_expect(
+        mb_str_is(mb_digest_of_set(arena, set, 0), "47DEQpj8HBSa-_TImW-5JCeuQeRkm5NMpJWZG3hSuFU"));
+    cr_expect(
+        mb_str_is(mb_digest_of_set(arena, set, 1), "0ihmcVjiUUlKoFuRg6XQHAYgqteRhgFjx9VTzmSzX88"));
+    cr_expect(
+        mb_str_is(mb_digest_of_set(arena, set, 3), "WI0lPxtqEWgVkl_5E3xWXSOp9TlgHYkfSPB-7Bn6o78"));
     turned[0] = set[2], turned[1] = set[0], turned[2] = set[1];
     cr_expect(mb_str_equal(mb_digest_of_set(arena, turned, 3), mb_digest_of_set(arena, set, 3)));
     mb_arena_free(arena);
@@ -143,12 +144,14 @@ Test(bundle, what_an_entry_names_comes_along)
           "{\"sale\":{\"by\":{\"ref\":\"party/P1\"},\"site\":{\"ref\":\"site/S1\"}}}", "by",
           " site/S1" },
         { "specimen/A", "division",
-          "{\"sale\":{\"into\":[{\"ref\":\"specimen/B\"},{\"ref\":\"key/x\"},{\"ref\":\"ledger\"}]}}",
+          "{\"sale\":{\"into\":[{\"ref\":\"specimen/B\"},{\"ref\":\"key/"
+          "x\"},{\"ref\":\"ledger\"}]}}",
           NULL, "" },
         { "specimen/A", "note", "{\"sale\":{\"a\":{\"ref\":\"site/S1\",\"more\":1}}}", NULL, "" },
         /* of what came along, only the land owner and the grantor come too */
         { "site/S1", "land-status",
-          "{\"sale\":{\"surfaceOwner\":{\"ref\":\"party/P1\"},\"fossilOwner\":{\"ref\":\"party/P2\"},"
+          "{\"sale\":{\"surfaceOwner\":{\"ref\":\"party/P1\"},\"fossilOwner\":{\"ref\":\"party/"
+          "P2\"},"
           "\"landManager\":{\"ref\":\"party/P3\"},\"other\":{\"ref\":\"party/P4\"}}}",
           NULL, " party/P1 party/P2 party/P3" },
         { "permission/L1", "permission",

@@ -1,4 +1,5 @@
-/* Entries that are good: written, read again, shown in part. test_entry_malformed.c has the others. */
+/* Entries that are good: written, read again, shown in part. test_entry_malformed.c has the
+ * others. */
 #include <criterion/criterion.h>
 #include <string.h>
 
@@ -158,8 +159,8 @@ static struct mb_str only(struct bench *b, struct mb_str tail, const struct mb_e
             if (mb_str_is(e->disclosures[i].name, *name)
                 || (!e->disclosures[i].name.at && strstr(*name, "specimen/")
                     && memmem(value.at, value.len, *name, strlen(*name))))
-                kept = mb_arena_printf(b->arena, "%s%.*s~", kept,
-                                       MB_STR_ARG(e->disclosures[i].text));
+                kept =
+                    mb_arena_printf(b->arena, "%s%.*s~", kept, MB_STR_ARG(e->disclosures[i].text));
         }
     return mb_str_of(kept);
 }
@@ -184,9 +185,12 @@ Test(entry, a_list_is_shown_in_part)
           "[\"x\",{\"ref\":\"specimen/X\"},\"y\"]" },
     };
     struct bench b = set_up();
-    const char *x = forge_disclosure(b.arena, "[\"salt-salt-salt-salt-10\",{\"ref\":\"specimen/X\"}]");
-    const char *l1 = forge_disclosure(b.arena, "[\"salt-salt-salt-salt-11\",{\"ref\":\"specimen/A\"}]");
-    const char *l2 = forge_disclosure(b.arena, "[\"salt-salt-salt-salt-12\",{\"ref\":\"specimen/B\"}]");
+    const char *x =
+        forge_disclosure(b.arena, "[\"salt-salt-salt-salt-10\",{\"ref\":\"specimen/X\"}]");
+    const char *l1 =
+        forge_disclosure(b.arena, "[\"salt-salt-salt-salt-11\",{\"ref\":\"specimen/A\"}]");
+    const char *l2 =
+        forge_disclosure(b.arena, "[\"salt-salt-salt-salt-12\",{\"ref\":\"specimen/B\"}]");
     const char *into = forge_disclosure(
         b.arena, mb_arena_printf(b.arena,
                                  "[\"salt-salt-salt-salt-13\",\"into\",[{\"...\":\"%s\"},"
@@ -195,8 +199,9 @@ Test(entry, a_list_is_shown_in_part)
     struct mb_str jws = forge_jws(
         b.arena, b.secret, forge_header(b.arena, b.secret),
         mb_str_of(forge_payload(
-            b.arena, mb_arena_printf(b.arena, "{\"also\":[\"x\",{\"...\":\"%s\"},\"y\"],\"sale\":%s}",
-                                     forge_digest(b.arena, x), forge_class(b.arena, into, NULL)))));
+            b.arena,
+            mb_arena_printf(b.arena, "{\"also\":[\"x\",{\"...\":\"%s\"},\"y\"],\"sale\":%s}",
+                            forge_digest(b.arena, x), forge_class(b.arena, into, NULL)))));
     struct mb_str all = mb_str_of(mb_arena_printf(b.arena, "%s~%s~%s~%s~", l2, into, x, l1));
     struct mb_entry whole = read_back(&b, jws, all), bare;
 
@@ -235,8 +240,9 @@ static void see(void *ctx, struct mb_str name, const mb_json *value, enum mb_cla
 Test(entry, every_field_that_is_shown_is_told_once)
 {
     struct bench b = set_up();
-    struct mb_str tail, jws = written(&b, "{\"open\":{\"b\":1,\"l*\":[5]},\"sale\":{\"c\":2},"
-                                          "\"private\":{\"d\":[3]}}",
+    struct mb_str tail, jws = written(&b,
+                                      "{\"open\":{\"b\":1,\"l*\":[5]},\"sale\":{\"c\":2},"
+                                      "\"private\":{\"d\":[3]}}",
                                       &tail);
     struct mb_entry e = read_back(&b, jws, tail);
     struct seen seen = { b.arena, mb_arena_text(b.arena, "") };
@@ -250,7 +256,8 @@ Test(entry, every_field_that_is_shown_is_told_once)
     take_down(&b);
 }
 
-/* Digests without a disclosure are decoys for all that a reader can tell (RFC 9901 section 4.2.5). */
+/* Digests without a disclosure are decoys for all that a reader can tell (RFC 9901 section 4.2.5).
+ * */
 Test(entry, what_has_no_slot_is_kept_for_the_verifier)
 {
     struct bench b = set_up();
@@ -315,8 +322,9 @@ Test(entry, what_grows_too_long_is_not_written)
     char *text = mb_arena_get(b.arena, 2u << 20);
     mb_json *value;
     struct mb_field field = { .name = "a", .in = MB_OPEN };
-    struct mb_draft draft = { .iss = MB_STR("l"), .sub = "ledger", .kind = "note",
-                              .fields = &field, .count = 1 };
+    struct mb_draft draft = {
+        .iss = MB_STR("l"), .sub = "ledger", .kind = "note", .fields = &field, .count = 1
+    };
     struct mb_error err = { 0 };
     struct mb_str jws, tail;
 
@@ -340,13 +348,24 @@ Test(entry, subjects_references_and_classes_are_told_apart)
         const char *subject;
         bool ok;
     } subjects[] = {
-        { "ledger", true },       { "party/P001", true },    { "field-day/2026-05-02", true },
-        { "site/a", true },       { "specimen/A.b_c-9", true },
+        { "ledger", true },
+        { "party/P001", true },
+        { "field-day/2026-05-02", true },
+        { "site/a", true },
+        { "specimen/A.b_c-9", true },
         { "key/AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtc", true },
-        { "Ledger", false },      { "ledger/", false },      { "", false },
-        { "party", false },       { "party/", false },       { "/x", false },
-        { "party/-x", false },    { "party/a b", false },    { "party/a/b", false },
-        { "key/abc", false },     { "p/x", false },          { "5/x", false },
+        { "Ledger", false },
+        { "ledger/", false },
+        { "", false },
+        { "party", false },
+        { "party/", false },
+        { "/x", false },
+        { "party/-x", false },
+        { "party/a b", false },
+        { "party/a/b", false },
+        { "key/abc", false },
+        { "p/x", false },
+        { "5/x", false },
     };
     static const struct {
         const char *json, *ref;

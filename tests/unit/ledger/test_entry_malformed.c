@@ -1,5 +1,5 @@
-/* What mb_entry_read and mb_entry_disclose refuse: hostile headers, payloads, bodies and disclosures,
- * each properly signed, each with the sentence that it gets. */
+/* What mb_entry_read and mb_entry_disclose refuse: hostile headers, payloads, bodies and
+ * disclosures, each properly signed, each with the sentence that it gets. */
 #include <criterion/criterion.h>
 #include <string.h>
 
@@ -111,76 +111,76 @@ Test(entry_malformed, the_compact_form)
 
 /* ---- the header ---- */
 
+static const struct {
+    const char *header; /* @ is the key's thumbprint */
+    enum mb_rc rc;
+    const char *says;
+} headers[] = {
+    { "{}", MB_REFUSED, BAD "its header names no algorithm" },
+    { "[]", MB_REFUSED, BAD "its header names no algorithm" },
+    { "{\"alg\":7,\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED,
+      BAD "its header names no algorithm" },
+    { "{\"alg\":\"none\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
+      "the entry is signed with 'none', not with Ed25519" },
+    { "{\"alg\":\"ES256\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
+      "the entry is signed with 'ES256', not with Ed25519" },
+    { "{\"alg\":\"eddsa\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
+      "the entry is signed with 'eddsa', not with Ed25519" },
+    { "{\"alg\":\"HS256\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
+      "the entry is signed with 'HS256', not with Ed25519" },
+    { "{\"alg\":\"EdDSA\",\"crit\":[\"exp\"],\"exp\":1,\"kid\":\"@\","
+      "\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_UNABLE, "the entry's header asks for an extension ('crit')" },
+    { "{\"alg\":\"EdDSA\",\"crit\":[],\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
+      "the entry's header asks for an extension ('crit')" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\"}", MB_REFUSED, "its header's typ is not" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"JWT\"}", MB_REFUSED,
+      "its header's typ is not markerbed-entry+sd-jwt" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"Markerbed-entry+sd-jwt\"}", MB_REFUSED,
+      "its header's typ is not" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-countersign+jwt\"}", MB_REFUSED,
+      "its header's typ is not" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":[\"markerbed-entry+sd-jwt\"]}", MB_REFUSED,
+      "its header's typ is not" },
+    { "{\"alg\":\"EdDSA\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"kid\":7,\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@A\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdt\\n\","
+      "\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtd\","
+      "\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_REFUSED, HEADER }, /* stray bits */
+    { "{\"alg\":\"EdDSA\",\"jwk\":{},\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED,
+      HEADER },
+    { "{\"alg\":\"EdDSA\",\"b64\":false,\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_REFUSED, HEADER },
+    { "{\"alg\":\"EdDSA\",\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_REFUSED, "the entry's header: line 1, column 16: the member \"alg\" stands twice" },
+    { "{\"alg\":\"EdDSA\",\"\\u0061lg\":\"none\",\"kid\":\"@\","
+      "\"typ\":\"markerbed-entry+sd-jwt\"}",
+      MB_REFUSED, "the member \"alg\" stands twice" },
+    { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}x", MB_REFUSED,
+      "the entry's header: " },
+};
+
 Test(entry_malformed, the_header)
 {
-    static const struct {
-        const char *header; /* @ is the key's thumbprint */
-        enum mb_rc rc;
-        const char *says;
-    } cases[] = {
-        { "{}", MB_REFUSED, BAD "its header names no algorithm" },
-        { "[]", MB_REFUSED, BAD "its header names no algorithm" },
-        { "{\"alg\":7,\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED,
-          BAD "its header names no algorithm" },
-        { "{\"alg\":\"none\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
-          "the entry is signed with 'none', not with Ed25519" },
-        { "{\"alg\":\"ES256\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
-          "the entry is signed with 'ES256', not with Ed25519" },
-        { "{\"alg\":\"eddsa\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
-          "the entry is signed with 'eddsa', not with Ed25519" },
-        { "{\"alg\":\"HS256\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_UNABLE,
-          "the entry is signed with 'HS256', not with Ed25519" },
-        { "{\"alg\":\"EdDSA\",\"crit\":[\"exp\"],\"exp\":1,\"kid\":\"@\","
-          "\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_UNABLE, "the entry's header asks for an extension ('crit')" },
-        { "{\"alg\":\"EdDSA\",\"crit\":[],\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_UNABLE, "the entry's header asks for an extension ('crit')" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\"}", MB_REFUSED, "its header's typ is not" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"JWT\"}", MB_REFUSED,
-          "its header's typ is not markerbed-entry+sd-jwt" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"Markerbed-entry+sd-jwt\"}", MB_REFUSED,
-          "its header's typ is not" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-countersign+jwt\"}", MB_REFUSED,
-          "its header's typ is not" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":[\"markerbed-entry+sd-jwt\"]}", MB_REFUSED,
-          "its header's typ is not" },
-        { "{\"alg\":\"EdDSA\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED,
-          HEADER },
-        { "{\"alg\":\"EdDSA\",\"kid\":7,\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED, HEADER },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@A\",\"typ\":\"markerbed-entry+sd-jwt\"}", MB_REFUSED,
-          HEADER },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdt\\n\","
-          "\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, HEADER },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtd\","
-          "\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, HEADER }, /* stray bits */
-        { "{\"alg\":\"EdDSA\",\"jwk\":{},\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, HEADER },
-        { "{\"alg\":\"EdDSA\",\"b64\":false,\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, HEADER },
-        { "{\"alg\":\"EdDSA\",\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, "the entry's header: line 1, column 16: the member \"alg\" stands twice" },
-        { "{\"alg\":\"EdDSA\",\"\\u0061lg\":\"none\",\"kid\":\"@\","
-          "\"typ\":\"markerbed-entry+sd-jwt\"}",
-          MB_REFUSED, "the member \"alg\" stands twice" },
-        { "{\"alg\":\"EdDSA\",\"kid\":\"@\",\"typ\":\"markerbed-entry+sd-jwt\"}x", MB_REFUSED,
-          "the entry's header: " },
-    };
     struct bench b = set_up();
     struct mb_entry entry;
 
-    for (size_t i = 0; i < COUNT(cases); i++) {
-        const char *at = strchr(cases[i].header, '@');
-        const char *header = at ? mb_arena_printf(b.arena, "%.*s%s%s", (int)(at - cases[i].header),
-                                                  cases[i].header, b.kid, at + 1)
-                                : cases[i].header;
+    for (size_t i = 0; i < COUNT(headers); i++) {
+        const char *at = strchr(headers[i].header, '@');
+        const char *header = at ? mb_arena_printf(b.arena, "%.*s%s%s",
+                                                  (int)(at - headers[i].header), headers[i].header,
+                                                  b.kid, at + 1)
+                                : headers[i].header;
         struct mb_error err = { 0 };
-        struct mb_str jws = forge_jws(b.arena, b.secret, header,
-                                      mb_str_of(forge_payload(b.arena, "{}")));
+        struct mb_str jws =
+            forge_jws(b.arena, b.secret, header, mb_str_of(forge_payload(b.arena, "{}")));
 
-        refused(mb_entry_read(b.arena, jws, &entry, &err), &err, cases[i].rc, cases[i].says,
+        refused(mb_entry_read(b.arena, jws, &entry, &err), &err, headers[i].rc, headers[i].says,
                 header);
     }
     take_down(&b);
@@ -222,8 +222,9 @@ static const struct {
     { "\"ledger.example\"", "\"\"", MB_REFUSED, MEMBERS },
     { "\"ledger.example\"", "\"ledger example\"", MB_REFUSED, MEMBERS },
     { "\"ledger.example\"", "\"ledger+example\"", MB_REFUSED, MEMBERS },
-    { "\"ledger.example\"", "\"l\xC3\xA9"
-                            "dger\"",
+    { "\"ledger.example\"",
+      "\"l\xC3\xA9"
+      "dger\"",
       MB_REFUSED, MEMBERS },
     { "\"ledger.example\"", "\"a\\nb\"", MB_REFUSED, MEMBERS },
     { "\"kind\":\"party\",", "", MB_REFUSED, MEMBERS },
@@ -263,7 +264,8 @@ static const struct {
       MEMBERS },
     { "\"party/P001\"", "\"key/P001\"", MB_REFUSED, MEMBERS },
     { "\"party/P001\"", "\"key/" H1 "A\"", MB_REFUSED, MEMBERS },
-    { "\"party/P001\"", "\"key/AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtd\"", MB_REFUSED, MEMBERS },
+    { "\"party/P001\"", "\"key/AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtd\"", MB_REFUSED,
+      MEMBERS },
     { "\"sub\":\"party/P001\",", "", MB_REFUSED, MEMBERS },
     { "\"body\":{},", "", MB_REFUSED, MEMBERS },
     { "\"body\":{}", "\"body\":[]", MB_REFUSED, BAD "it has no body" },
@@ -288,10 +290,10 @@ Test(entry_malformed, the_payload)
         cr_assert_not_null(at, "%s", payloads[i].from);
         text = mb_arena_printf(b.arena, "%.*s%s%s", (int)(at - good), good, payloads[i].to,
                                at + strlen(payloads[i].from));
-        refused(mb_entry_read(b.arena,
-                              forge_jws(b.arena, b.secret, forge_header(b.arena, b.secret),
-                                        mb_str_of(text)),
-                              &entry, &err),
+        refused(mb_entry_read(
+                    b.arena,
+                    forge_jws(b.arena, b.secret, forge_header(b.arena, b.secret), mb_str_of(text)),
+                    &entry, &err),
                 &err, payloads[i].rc, payloads[i].says, payloads[i].to);
     }
     take_down(&b);
@@ -344,7 +346,8 @@ static const struct {
     { "{\"Sale\":{\"_sd\":[\"" H1 "\"]}}", PLACE },
     { "{\"secret\":{\"_sd\":[\"" H1 "\"]}}", PLACE },
     { "{\"a\":1,\"a\":1}", "\"a\" stands twice" },
-    { "{\"sale\":{\"_sd\":[\"" H1 "\"]},\"sale\":{\"_sd\":[\"" H2 "\"]}}", "\"sale\" stands twice" },
+    { "{\"sale\":{\"_sd\":[\"" H1 "\"]},\"sale\":{\"_sd\":[\"" H2 "\"]}}",
+      "\"sale\" stands twice" },
     { "{\"a\":{\"b\":1,\"b\":2}}", "\"b\" stands twice" },
     { "{\"\":1}", "the name of a member is empty" },
     { "{\"stra\xC3\x9F"

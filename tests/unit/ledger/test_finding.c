@@ -61,7 +61,9 @@ Test(finding, what_is_quoted_cannot_pose_as_the_verdict)
     char *lengthy = mb_arena_get(arena, 100001);
     const char *text;
 
-    mb_find(f, MB_F_UNKNOWN_DERIVATION, none, -1, "made by %s", "x\nholds: yes\x1b[2J \xE2\x80\xAE" "d");
+    mb_find(f, MB_F_UNKNOWN_DERIVATION, none, -1, "made by %s",
+            "x\nholds: yes\x1b[2J \xE2\x80\xAE"
+            "d");
     text = mb_findings_first(f)->text;
     cr_expect_str_eq(text, "made by x?holds: yes?[2J ?d");
     memset(lengthy, 'n', 100000);

@@ -95,10 +95,13 @@ Test(keyfile, a_key_is_chosen_by_label_or_thumbprint)
         const char *name;
         const char *says; /* "a" or "b": that key; else what is said */
     } cases[] = {
-        { "ottoline", "a" },          { "teodor", "b" },
-        { "AkXIZF", "a" },            { "AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtc", "a" },
-        { "WeVHjI", "b" },            { NULL, "say with --key which key signs; there are: ottoline,"
-                                              " teodor" },
+        { "ottoline", "a" },
+        { "teodor", "b" },
+        { "AkXIZF", "a" },
+        { "AkXIZFzonb59ZmGwyKgi3H3BwMi6amevqdKQiLZhdtc", "a" },
+        { "WeVHjI", "b" },
+        { NULL, "say with --key which key signs; there are: ottoline,"
+                " teodor" },
         { "AkXIZ", "no key is called 'AkXIZ'; there are: ottoline, teodor" },
         { "wren", "no key is called 'wren'" },
         { "", "no key is called ''" },
@@ -117,10 +120,10 @@ Test(keyfile, a_key_is_chosen_by_label_or_thumbprint)
         enum mb_rc rc = mb_keyfile_find(s.arena, s.folder, cases[i].name, &found, &err);
 
         if (cases[i].says[1] == 0)
-            cr_expect(rc == MB_OK
-                          && mb_key_equal(&found.key,
-                                          mb_secret_key(cases[i].says[0] == 'a' ? s.a : s.b)),
-                      "%s", cases[i].name);
+            cr_expect(
+                rc == MB_OK
+                    && mb_key_equal(&found.key, mb_secret_key(cases[i].says[0] == 'a' ? s.a : s.b)),
+                "%s", cases[i].name);
         else
             cr_expect(rc == MB_REFUSED && strstr(err.text, cases[i].says), "%s: %s",
                       cases[i].name ? cases[i].name : "none", err.text);
@@ -140,8 +143,8 @@ Test(keyfile, a_changed_file_is_not_believed)
         { "\"argon2idPasses\": 3", "\"argon2idPasses\": 4", MB_NO },
         { "\"sealed\": \"", "\"sealed\": \"A", MB_REFUSED },
         { "\"salt\": \"", "\"salt\": \"A", MB_REFUSED },
-        { "Kay64UG8yvCyLhqU000LxzYeUm0L_hLIl5S8kyKWbdc", "JUO5L_EJVRFHatyDadtt3JM2ZaEZeN2hQE7hBmypVZ0",
-          MB_NO },
+        { "Kay64UG8yvCyLhqU000LxzYeUm0L_hLIl5S8kyKWbdc",
+          "JUO5L_EJVRFHatyDadtt3JM2ZaEZeN2hQE7hBmypVZ0", MB_NO },
         { "\"x\": \"", "\"x\": \"AA", MB_REFUSED },
         { "{", "{\"format\": \"x\",", MB_REFUSED },
         { "{", "[", MB_REFUSED },
@@ -163,12 +166,12 @@ Test(keyfile, a_changed_file_is_not_believed)
         enum mb_rc rc;
 
         cr_assert_not_null(at, "%s", changes[i].from);
-        cr_assert_eq(mb_file_write(path,
-                                   mb_str_of(mb_arena_printf(s.arena, "%.*s%s%s", (int)(at - text),
-                                                             text, changes[i].to,
-                                                             at + strlen(changes[i].from))),
-                                   0600, NULL),
-                     MB_OK);
+        cr_assert_eq(
+            mb_file_write(path,
+                          mb_str_of(mb_arena_printf(s.arena, "%.*s%s%s", (int)(at - text), text,
+                                                    changes[i].to, at + strlen(changes[i].from))),
+                          0600, NULL),
+            MB_OK);
         rc = mb_keyfile_find(s.arena, s.folder, NULL, &found, &err);
         if (!rc)
             rc = mb_keyfile_open(s.arena, &found, PASS, &opened, &err);
@@ -183,7 +186,8 @@ Test(keyfile, the_checkpoint_key_is_boxed_for_each_person)
     struct bench s = set_up();
     struct mb_error err = { 0 };
     mb_secret *opened = NULL, *other = secret_of_seed(0x60);
-    struct mb_vkey another = mb_vkey_make(MB_STR("ledger.example"), MB_VKEY_LOG, mb_secret_key(other));
+    struct mb_vkey another =
+        mb_vkey_make(MB_STR("ledger.example"), MB_VKEY_LOG, mb_secret_key(other));
     const char *path = mb_arena_printf(s.arena, "%s/keys/checkpoint-%08x.box", s.folder, s.vkey.id);
 
     cr_expect_eq(mb_keybox_open(s.arena, s.folder, &s.vkey, s.a, &opened, &err), MB_NO);
@@ -198,7 +202,8 @@ Test(keyfile, the_checkpoint_key_is_boxed_for_each_person)
     cr_assert_eq(mb_keybox_add(s.arena, s.folder, &s.vkey, s.checkpoint, mb_secret_key(s.b), NULL),
                  MB_OK, "twice is no harm");
     for (int i = 0; i < 2; i++) {
-        cr_assert_eq(mb_keybox_open(s.arena, s.folder, &s.vkey, i ? s.b : s.a, &opened, NULL), MB_OK);
+        cr_assert_eq(mb_keybox_open(s.arena, s.folder, &s.vkey, i ? s.b : s.a, &opened, NULL),
+                     MB_OK);
         cr_expect(same_secret(opened, s.checkpoint));
         opened = mb_secret_free(opened);
     }

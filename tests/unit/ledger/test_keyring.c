@@ -14,8 +14,8 @@
 static const struct {
     char letter;
     unsigned seed;
-} key_seeds[] = { { 'F', 0x20 }, { 'A', 0x40 }, { 'B', 0x60 }, { 'C', 0x80 }, { 'D', 0xA0 },
-                  { 'c', 0x00 }, { 'd', 0x10 }, { 'e', 0x30 } };
+} key_seeds[] = { { 'F', 0x20 }, { 'A', 0x40 }, { 'B', 0x60 }, { 'C', 0x80 },
+                  { 'D', 0xA0 }, { 'c', 0x00 }, { 'd', 0x10 }, { 'e', 0x30 } };
 
 struct world {
     mb_arena *arena;
@@ -68,7 +68,8 @@ static const char *jwk_of(struct world *w, char letter)
     return mb_arena_copy(w->arena, text.at, text.len);
 }
 
-static const char *vkey_named(struct world *w, const char *name, enum mb_vkey_type type, char letter)
+static const char *vkey_named(struct world *w, const char *name, enum mb_vkey_type type,
+                              char letter)
 {
     struct mb_vkey vkey = mb_vkey_make(mb_str_of(name), type, mb_secret_key(secret_of(w, letter)));
 
@@ -118,7 +119,8 @@ static const char *found(struct world *w)
 static const char *enrol(struct world *w, char by, char key, const char *may)
 {
     return take(w, by, mb_arena_printf(w->arena, "key/%s", kid_of(w, key)), "key-enrolment",
-                mb_arena_printf(w->arena, "{\"holder\":{\"ref\":\"party/P1\"},\"jwk\":%s,\"may\":%s}",
+                mb_arena_printf(w->arena,
+                                "{\"holder\":{\"ref\":\"party/P1\"},\"jwk\":%s,\"may\":%s}",
                                 jwk_of(w, key), may));
 }
 
@@ -178,8 +180,8 @@ Test(keyring, k1_a_ledger_is_founded_once_by_its_own_key)
 
     w = set_up(); /* signed by another key than the one it names */
     EXPECT(take(&w, 'A', "ledger", "founding",
-                mb_arena_printf(w.arena, "{\"checkpointKey\":\"%s\",\"jwk\":%s,\"origin\":\"" ORIGIN
-                                         "\"}",
+                mb_arena_printf(w.arena,
+                                "{\"checkpointKey\":\"%s\",\"jwk\":%s,\"origin\":\"" ORIGIN "\"}",
                                 vkey_of(&w, 'c'), jwk_of(&w, 'F'))),
            "key-unknown");
     take_down(&w);
@@ -206,7 +208,8 @@ Test(keyring, k2_a_key_is_enrolled_by_one_that_may)
 
     found(&w);
     EXPECT(enrol(&w, 'F', 'A', "[\"enrol\"]"), "");
-    EXPECT(enrol(&w, 'A', 'B', "[\"preparation\",\"condition\"]"), ""); /* by an enrolled enroller */
+    EXPECT(enrol(&w, 'A', 'B', "[\"preparation\",\"condition\"]"),
+           ""); /* by an enrolled enroller */
     key = mb_keyring_find(w.ring, mb_str_of(kid_of(&w, 'B')));
     cr_assert_not_null(key);
     cr_expect(key->enrolled == 2 && key->retired == MB_NEVER && !key->enrols && !key->founding);
@@ -216,11 +219,12 @@ Test(keyring, k2_a_key_is_enrolled_by_one_that_may)
     EXPECT(record(&w, 'B', "preparation"), "");
     EXPECT(record(&w, 'B', "condition"), "");
     EXPECT(record(&w, 'B', "identification"), "key-without-right");
-    EXPECT(record(&w, 'A', "preparation"), "key-without-right"); /* enrolling is no right to record */
+    EXPECT(record(&w, 'A', "preparation"),
+           "key-without-right"); /* enrolling is no right to record */
     EXPECT(record(&w, 'C', "preparation"), "key-unknown");
     EXPECT(enrol(&w, 'B', 'C', "[\"enrol\"]"), "key-without-right enrol-right");
     cr_expect_null(mb_keyring_find(w.ring, mb_str_of(kid_of(&w, 'C'))));
-    EXPECT(record(&w, 'C', "preparation"), "key-unknown"); /* it did not count */
+    EXPECT(record(&w, 'C', "preparation"), "key-unknown");                 /* it did not count */
     EXPECT(enrol(&w, 'C', 'C', "[\"enrol\"]"), "key-unknown enrol-right"); /* by itself */
     cr_expect_null(mb_keyring_find(w.ring, mb_str_of(kid_of(&w, 'C'))));
 
@@ -286,18 +290,19 @@ Test(keyring, k3_a_retirement_is_final)
     enrol(&w, 'F', 'A', "[\"enrol\"]");
     enrol(&w, 'F', 'B', "[\"preparation\"]");
     enrol(&w, 'F', 'C', "[\"preparation\"]");
-    EXPECT(retire(&w, 'C', 'B', "{}"), "key-without-right enrol-right"); /* another's, no enroller */
+    EXPECT(retire(&w, 'C', 'B', "{}"),
+           "key-without-right enrol-right"); /* another's, no enroller */
     EXPECT(record(&w, 'B', "preparation"), "");
     EXPECT(retire(&w, 'B', 'B', "{}"), ""); /* its own */
     EXPECT(record(&w, 'B', "preparation"), "key-retired");
     EXPECT(retire(&w, 'B', 'B', "{}"), "key-retired enrol-right");
-    EXPECT(retire(&w, 'A', 'B', "{}"), "key-refused");   /* no longer in force */
+    EXPECT(retire(&w, 'A', 'B', "{}"), "key-refused");               /* no longer in force */
     EXPECT(enrol(&w, 'A', 'B', "[\"preparation\"]"), "key-doubled"); /* nor ever again */
     EXPECT(record(&w, 'B', "preparation"), "key-retired");
     EXPECT(retire(&w, 'A', 'C', "{}"), ""); /* by an enroller */
     EXPECT(record(&w, 'C', "preparation"), "key-retired");
     EXPECT(retire(&w, 'A', 'D', "{}"), "key-refused"); /* never enrolled */
-    EXPECT(retire(&w, 'A', 'F', "{}"), "");            /* even the founding key, while A may enrol */
+    EXPECT(retire(&w, 'A', 'F', "{}"), ""); /* even the founding key, while A may enrol */
     EXPECT(record(&w, 'F', "collecting"), "key-retired");
     EXPECT(enrol(&w, 'F', 'D', "[]"), "key-retired enrol-right");
     EXPECT(take(&w, 'A', "party/P1", "key-retirement", "{}"), "key-refused");
@@ -330,9 +335,9 @@ static struct mb_note checkpoint(struct world *w, uint64_t size, const char *let
     struct mb_note note;
 
     for (; *letters; letters++)
-        bytes = mb_arena_printf(w->arena, "%s%s", bytes,
-                                mb_note_sign(w->arena, mb_str_of(text), MB_STR(ORIGIN),
-                                             secret_of(w, *letters)));
+        bytes = mb_arena_printf(
+            w->arena, "%s%s", bytes,
+            mb_note_sign(w->arena, mb_str_of(text), MB_STR(ORIGIN), secret_of(w, *letters)));
     cr_assert_eq(mb_note_read(w->arena, mb_str_of(bytes), &note, NULL), MB_OK);
     return note;
 }
@@ -369,7 +374,7 @@ Test(keyring, k5_a_checkpoint_key_is_in_force_behind_its_entry)
     cr_expect(signed_rightly(&w, 5, "cd", true));
     cr_expect_not(signed_rightly(&w, 5, "d", true));
     cr_expect_not(signed_rightly(&w, 5, "c", true));
-    EXPECT(rotate(&w, 'F', 'e', "lost"), ""); /* 5 */
+    EXPECT(rotate(&w, 'F', 'e', "lost"), "");    /* 5 */
     cr_expect(signed_rightly(&w, 6, "e", true)); /* the old one cannot sign */
     cr_expect_not(signed_rightly(&w, 6, "d", true));
     cr_expect(signed_rightly(&w, 5, "d", false));
@@ -397,7 +402,8 @@ Test(keyring, k5_what_is_no_checkpoint_key_of_this_ledger)
         /* small order: 32 zero bytes, with the hash that such a key has */
         { "ledger", "ledger.example+a59de7db+AQAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA",
           "key-refused" },
-        { "specimen/X", good, "key-refused" }, /* off the ledger's own chain, no file would show it */
+        { "specimen/X", good,
+          "key-refused" }, /* off the ledger's own chain, no file would show it */
         { "party/P1", good, "key-refused" },
         { "ledger", good, "" },
     };
@@ -422,13 +428,13 @@ Test(keyring, k6_doubt_reaches_back_and_down)
 {
     struct world w = set_up();
 
-    found(&w);                              /* 0 */
+    found(&w);                                          /* 0 */
     enrol(&w, 'F', 'A', "[\"enrol\",\"preparation\"]"); /* 1 */
     enrol(&w, 'A', 'B', "[\"enrol\",\"preparation\"]"); /* 2, before the doubt */
-    record(&w, 'A', "preparation");         /* 3 */
-    record(&w, 'A', "preparation");         /* 4: from here on */
+    record(&w, 'A', "preparation");                     /* 3 */
+    record(&w, 'A', "preparation");                     /* 4: from here on */
     enrol(&w, 'A', 'C', "[\"enrol\",\"preparation\"]"); /* 5 */
-    enrol(&w, 'C', 'D', "[\"preparation\"]"); /* 6 */
+    enrol(&w, 'C', 'D', "[\"preparation\"]");           /* 6 */
     cr_expect_not(mb_keyring_any_suspect(w.ring));
     EXPECT(retire(&w, 'F', 'A', "{\"suspectFrom\":4}"), ""); /* 7 */
     cr_expect(mb_keyring_any_suspect(w.ring));
@@ -446,7 +452,7 @@ Test(keyring, k6_doubt_reaches_back_and_down)
     w = set_up(); /* a key that says it of itself: the retirement is not one of the doubtful ones */
     found(&w);
     enrol(&w, 'F', 'A', "[\"preparation\"]");
-    record(&w, 'A', "preparation"); /* 2 */
+    record(&w, 'A', "preparation");                          /* 2 */
     EXPECT(retire(&w, 'A', 'A', "{\"suspectFrom\":2}"), ""); /* 3 */
     cr_expect(suspect(&w, 'A', 2));
     cr_expect_not(suspect(&w, 'A', 3));
@@ -465,8 +471,8 @@ Test(keyring, k7_no_key_serves_twice)
     struct world w = set_up();
 
     EXPECT(take(&w, 'F', "ledger", "founding",
-                mb_arena_printf(w.arena, "{\"checkpointKey\":\"%s\",\"jwk\":%s,\"origin\":\"" ORIGIN
-                                         "\"}",
+                mb_arena_printf(w.arena,
+                                "{\"checkpointKey\":\"%s\",\"jwk\":%s,\"origin\":\"" ORIGIN "\"}",
                                 vkey_of(&w, 'F'), jwk_of(&w, 'F'))),
            "key-doubled");
     take_down(&w);

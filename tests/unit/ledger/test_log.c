@@ -44,9 +44,10 @@ Test(log, what_was_appended_is_read_after_opening_again)
     struct mb_hash leaf;
 
     temp_ledger_new(&t);
-    put = temp_ledger_add(&t, "specimen/26-0001", "collecting",
-                          "{\"open\":{\"objectForm\":\"slab\"},\"sale\":{\"eventDate\":\"2026-05-02\","
-                          "\"into*\":[1,2]},\"private\":{\"hours\":\"3.5\"}}");
+    put = temp_ledger_add(
+        &t, "specimen/26-0001", "collecting",
+        "{\"open\":{\"objectForm\":\"slab\"},\"sale\":{\"eventDate\":\"2026-05-02\","
+        "\"into*\":[1,2]},\"private\":{\"hours\":\"3.5\"}}");
     cr_expect_eq(put.seq, 3);
     reopen(&t, MB_LOG_READ);
     cr_expect_eq(size_of(&t), 4);
@@ -99,9 +100,8 @@ Test(log, chains_are_linked_as_the_format_says)
     cr_assert_eq(mb_log_chain(t.log, t.arena, MB_STR("specimen/C"), MB_NEVER, &seqs, &count, &err),
                  MB_OK);
     cr_expect_eq(count, 0);
-    cr_assert_eq(mb_log_head(t.log, t.arena, MB_STR("SPECIMEN/b"), MB_NEVER, &seq, &nth, &sub,
-                             &err),
-                 MB_OK);
+    cr_assert_eq(
+        mb_log_head(t.log, t.arena, MB_STR("SPECIMEN/b"), MB_NEVER, &seq, &nth, &sub, &err), MB_OK);
     cr_expect(seq == 6 && nth == 1 && mb_str_is(sub, "specimen/B"));
     cr_expect_eq(mb_log_head(t.log, t.arena, MB_STR("specimen/B"), 4, &seq, &nth, NULL, &err),
                  MB_NO);
@@ -167,8 +167,12 @@ Test(log, what_could_not_be_read_again_is_not_recorded)
         { "specimen/A", "note", "{\"sale\":{\"a\":1e3}}" },
         { "specimen/A", "note", "{\"sale\":{\"a\":\"turned \\u202e round\"}}" },
         { "specimen/A", "note", "{\"open\":{\"a\":\"bell \\u0007\"}}" },
-        { "specimen/A", "note", "{\"open\":{\"stra\xC3\x9F" "e\":1}}" },
-        { "specimen/A", "note", "{\"sale\":{\"stra\xC3\x9F" "e\":1}}" },
+        { "specimen/A", "note",
+          "{\"open\":{\"stra\xC3\x9F"
+          "e\":1}}" },
+        { "specimen/A", "note",
+          "{\"sale\":{\"stra\xC3\x9F"
+          "e\":1}}" },
         { "specimen/A", "note", "{\"open\":{\"sale\":1}}" },
         { "specimen/A", "note", "{\"open\":{\"_sd\":[]}}" },
         { "specimen/A", "note", "{\"sale\":{\"...\":1}}" },
@@ -261,8 +265,8 @@ Test(log, what_is_no_ledger_is_not_opened)
     cr_expect_eq(mb_log_open(t.arena, empty, MB_LOG_READ, &log, &err), MB_REFUSED);
     cr_expect(strstr(err.text, "was never founded"), "%s", err.text);
 
-    cr_assert_eq(mb_db_open(mb_arena_printf(t.arena, "%s/ledger.db", empty), MB_DB_WRITE, &db, NULL),
-                 MB_OK);
+    cr_assert_eq(
+        mb_db_open(mb_arena_printf(t.arena, "%s/ledger.db", empty), MB_DB_WRITE, &db, NULL), MB_OK);
     cr_assert_eq(mb_db_run(db, "PRAGMA user_version = 2", NULL), MB_OK);
     err = (struct mb_error){ 0 };
     cr_expect_eq(mb_log_open(t.arena, empty, MB_LOG_READ, &log, &err), MB_UNABLE);
@@ -330,8 +334,9 @@ Test(log, a_checkpoint_carries_the_signatures_that_are_asked_for)
     new_key = mb_vkey_make(MB_STR(TEMP_LEDGER_ORIGIN), MB_VKEY_LOG, mb_secret_key(newer));
     temp_ledger_begin(&t);
     temp_ledger_put_by(&t, t.owner, "ledger", "checkpoint-key",
-                       mb_arena_printf(t.arena, "{\"open\":{\"checkpointKey\":\"%s\",\"why\":"
-                                                "\"routine\"}}",
+                       mb_arena_printf(t.arena,
+                                       "{\"open\":{\"checkpointKey\":\"%s\",\"why\":"
+                                       "\"routine\"}}",
                                        mb_vkey_write(t.arena, &new_key)));
     cr_assert_eq(mb_log_commit(t.log, both, 2, &err), MB_OK, "%s", err.text);
     cr_assert_eq(mb_log_checkpoint(t.log, t.arena, 0, &bytes, &size, &err), MB_OK);

@@ -47,7 +47,8 @@ static const char *const attacks[] = {
     "DELETE FROM disclosures",
     "INSERT OR REPLACE INTO disclosures (seq, tail) VALUES (1, 'x~')",
     "REPLACE INTO disclosures (seq, tail) VALUES (1, 'x~')",
-    "INSERT INTO disclosures (seq, tail) VALUES (1, 'x~') ON CONFLICT (seq) DO UPDATE SET tail='x~'",
+    "INSERT INTO disclosures (seq, tail) VALUES (1, 'x~') ON CONFLICT (seq) DO UPDATE SET "
+    "tail='x~'",
     "INSERT INTO disclosures (seq, tail) VALUES (99, 'x~')",
     "UPDATE cosignature SET line = 'x'",
     "DELETE FROM cosignature",
@@ -338,12 +339,14 @@ Test(log_guard, an_entry_swapped_for_another_is_noticed)
     temp_ledger_done(&t);
 }
 
-/* L1: what is acknowledged is synced. That it is so on a disk, tests/e2e sees in the system calls. */
+/* L1: what is acknowledged is synced. */
 Test(log_guard, the_writer_syncs_every_commit)
 {
     static const struct {
         const char *pragma, *value;
-    } wanted[] = { { "journal_mode", "wal" }, { "synchronous", "2" }, { "secure_delete", "1" },
+    } wanted[] = { { "journal_mode", "wal" },
+                   { "synchronous", "2" },
+                   { "secure_delete", "1" },
                    { "foreign_keys", "1" } };
     struct temp_ledger t;
 

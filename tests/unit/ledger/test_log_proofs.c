@@ -158,7 +158,8 @@ Test(log_proofs, nodes_have_the_rows_that_the_schema_gives)
 {
     int64_t next = 0;
 
-    for (uint64_t m = 0; m < 5000; m++) /* leaf m completes one node for each of its trailing ones */
+    for (uint64_t m = 0; m < 5000;
+         m++) /* leaf m completes one node for each of its trailing ones */
         for (unsigned level = 1; (m >> (level - 1)) & 1; level++)
             cr_assert_eq(mb_node_row(level, m >> level), next++, "leaf %llu, level %u",
                          (unsigned long long)m, level);

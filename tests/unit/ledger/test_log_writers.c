@@ -30,10 +30,10 @@ static void write_alone(const struct temp_ledger *parent, int writer, int pipe_e
         if (mb_log_begin(t.log, &err))
             _exit(3);
         seq = mb_log_next_seq(t.log);
-        if (temp_ledger_put(&t, i % 2 ? own : "specimen/shared", "note",
-                            mb_arena_printf(t.arena, "{\"open\":{\"writer\":%d,\"number\":%d}}",
-                                            writer, i),
-                            &err)
+        if (temp_ledger_put(
+                &t, i % 2 ? own : "specimen/shared", "note",
+                mb_arena_printf(t.arena, "{\"open\":{\"writer\":%d,\"number\":%d}}", writer, i),
+                &err)
             || mb_log_commit(t.log, keys, (size_t)(i % 2), &err))
             _exit(4);
         line = mb_arena_printf(t.arena, "%lld %d %d\n", (long long)seq, writer, i);
@@ -131,7 +131,8 @@ Test(log_writers, four_processes_lose_nothing_and_fork_nothing)
     {
         FILE *lines = fdopen(ends[0], "r");
 
-        check_acknowledged(&t, lines, &acknowledged); /* each as soon as it is told, read by another */
+        check_acknowledged(&t, lines,
+                           &acknowledged); /* each as soon as it is told, read by another */
         fclose(lines);
     }
     for (int i = 0; i < WRITERS; i++) {

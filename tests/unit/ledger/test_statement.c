@@ -1,4 +1,5 @@
-/* How statement lines follow from entries: each operation of the table, and what hidden fields do. */
+/* How statement lines follow from entries: each operation of the table, and what hidden fields do.
+ * */
 #include <criterion/criterion.h>
 #include <string.h>
 
@@ -19,13 +20,13 @@
 #define ALL "\"op\":\"all\",\"of\":[\"condition\"],\"class\":\"sale\",\"field\":\"care\""
 #define SUM "\"op\":\"sum\",\"of\":[\"condition\"],\"class\":\"sale\",\"field\":\"n\""
 #define NUMBER "\"op\":\"count\",\"of\":[\"condition\",\"note\"]"
-#define ROWS                                                                                    \
+#define ROWS \
     "\"op\":\"rows\",\"of\":[\"condition\"],\"class\":\"sale\",\"columns\":[\"care\",\"n\"]"
 #define ELSE LATEST ",\"else\":\"not examined\",\"unit\":\"%\""
-#define FOLLOW                                                                                  \
-    "\"op\":\"latest\",\"of\":[\"site\"],\"class\":\"sale\",\"field\":\"county\",\"follow\":"   \
+#define FOLLOW                                                                                \
+    "\"op\":\"latest\",\"of\":[\"site\"],\"class\":\"sale\",\"field\":\"county\",\"follow\":" \
     "{\"of\":[\"collecting\"],\"fields\":[\"site\",\"statedSite\"],\"class\":\"sale\"}"
-#define PARTY                                                                                   \
+#define PARTY \
     "\"op\":\"first\",\"of\":[\"collecting\"],\"class\":\"sale\",\"field\":\"by\",\"party\":true"
 
 /* One step: subject, kind, fields, what is hidden of it; a kind of "correct N" or "void N" is about
@@ -43,177 +44,254 @@ static const struct tale {
     const char *value; /* canonical JSON, NULL: no line */
     const char *from;  /* numbers of the entries cited */
 } tales[] = {
-    { "the latest", LATEST,
+    { "the latest",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "\"b\"", "1" },
-    { "the latest that has it", LATEST,
+      "\"b\"",
+      "1" },
+    { "the latest that has it",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":1}}", NULL } },
-      "\"a\"", "0" },
-    { "of its kinds only", LATEST,
+      "\"a\"",
+      "0" },
+    { "of its kinds only",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "note", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "\"a\"", "0" },
-    { "of its subject only", LATEST,
+      "\"a\"",
+      "0" },
+    { "of its subject only",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { "specimen/B", "condition", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "\"a\"", "0" },
+      "\"a\"",
+      "0" },
     { "nothing recorded", LATEST, { { S, "note", "{}", NULL } }, NULL, NULL },
-    { "the newest is kept back: an older one must not stand for it", LATEST,
+    { "the newest is kept back: an older one must not stand for it",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", "care" } },
-      NULL, NULL },
-    { "something of its class is kept back: it could be the field", LATEST,
+      NULL,
+      NULL },
+    { "something of its class is kept back: it could be the field",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":1}}", "n" } },
-      NULL, NULL },
-    { "something of another class is kept back", LATEST,
+      NULL,
+      NULL },
+    { "something of another class is kept back",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"private\":{\"hours\":\"1\"}}", "hours" } },
-      "\"a\"", "0" },
-    { "the newest shown beside something kept back", LATEST,
+      "\"a\"",
+      "0" },
+    { "the newest shown beside something kept back",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\",\"n\":1}}", "n" } },
-      "\"a\"", "0" },
-    { "corrected", LATEST,
+      "\"a\"",
+      "0" },
+    { "corrected",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "correct 0", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "\"b\"", "1" },
-    { "another field corrected", LATEST,
+      "\"b\"",
+      "1" },
+    { "another field corrected",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "correct 0", "{\"sale\":{\"n\":1}}", NULL } },
-      "\"a\"", "0" },
-    { "a correction that is kept back", LATEST,
+      "\"a\"",
+      "0" },
+    { "a correction that is kept back",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "correct 0", "{\"sale\":{\"care\":\"b\"}}", "care" } },
-      NULL, NULL },
-    { "a correction of another class that is kept back", LATEST,
+      NULL,
+      NULL },
+    { "a correction of another class that is kept back",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "correct 0", "{\"land\":{\"grantor\":\"b\"}}", "grantor" } },
-      "\"a\"", "0" },
-    { "a correction of an older entry that is kept back", LATEST,
+      "\"a\"",
+      "0" },
+    { "a correction of an older entry that is kept back",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL },
         { S, "correct 0", "{\"sale\":{\"care\":\"c\"}}", "care" } },
-      "\"b\"", "1" },
-    { "a hidden correction that was voided", LATEST,
+      "\"b\"",
+      "1" },
+    { "a hidden correction that was voided",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "correct 0", "{\"sale\":{\"care\":\"b\"}}", "care" },
         { S, "void 1", "{}", NULL } },
-      "\"a\"", "0" },
-    { "taken away by a null: the one before it stands", LATEST,
+      "\"a\"",
+      "0" },
+    { "taken away by a null: the one before it stands",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL },
         { S, "correct 1", "{\"sale\":{\"care\":null}}", NULL } },
-      "\"a\"", "0" },
-    { "voided", LATEST,
+      "\"a\"",
+      "0" },
+    { "voided",
+      LATEST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL },
         { S, "void 1", "{}", NULL } },
-      "\"a\"", "0" },
-    { "the first", FIRST,
+      "\"a\"",
+      "0" },
+    { "the first",
+      FIRST,
       { { S, "condition", "{\"sale\":{\"n\":1}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "\"a\"", "1" },
-    { "the first is kept back", FIRST,
+      "\"a\"",
+      "1" },
+    { "the first is kept back",
+      FIRST,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", "care" },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      NULL, NULL },
-    { "all, each once, lists opened", ALL,
+      NULL,
+      NULL },
+    { "all, each once, lists opened",
+      ALL,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":[\"b\",\"a\"]}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":1}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"c\"}}", NULL } },
-      "[\"a\",\"b\",\"c\"]", "0 1 3" },
-    { "all, one kept back", ALL,
+      "[\"a\",\"b\",\"c\"]",
+      "0 1 3" },
+    { "all, one kept back",
+      ALL,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", "care" } },
-      NULL, NULL },
+      NULL,
+      NULL },
     { "all of none", ALL, { { S, "condition", "{}", NULL } }, NULL, NULL },
-    { "sum", SUM,
+    { "sum",
+      SUM,
       { { S, "condition", "{\"sale\":{\"n\":3}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":4}}", NULL },
         { S, "correct 2", "{\"sale\":{\"n\":5}}", NULL } },
-      "8", "0 3" },
-    { "sum with one kept back", SUM,
+      "8",
+      "0 3" },
+    { "sum with one kept back",
+      SUM,
       { { S, "condition", "{\"sale\":{\"n\":3}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":4}}", "n" } },
-      NULL, NULL },
-    { "sum of what is no number", SUM,
+      NULL,
+      NULL },
+    { "sum of what is no number",
+      SUM,
       { { S, "condition", "{\"sale\":{\"n\":3}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":\"4\"}}", NULL } },
-      NULL, NULL },
-    { "sum past 2^53-1", SUM,
+      NULL,
+      NULL },
+    { "sum past 2^53-1",
+      SUM,
       { { S, "condition", "{\"sale\":{\"n\":9007199254740991}}", NULL },
         { S, "condition", "{\"sale\":{\"n\":1}}", NULL } },
-      NULL, NULL },
-    { "count", NUMBER,
+      NULL,
+      NULL },
+    { "count",
+      NUMBER,
       { { S, "condition", "{\"sale\":{\"n\":3}}", "n" },
         { S, "note", "{}", NULL },
         { S, "title", "{}", NULL },
         { S, "note", "{}", NULL },
         { S, "void 3", "{}", NULL } },
-      "2", "0 1" },
+      "2",
+      "0 1" },
     { "count of none", NUMBER, { { S, "title", "{}", NULL } }, "0", "" },
-    { "rows, what is kept back left out", ROWS,
+    { "rows, what is kept back left out",
+      ROWS,
       { { S, "condition", "{\"sale\":{\"care\":\"a\",\"n\":1}}", NULL },
         { S, "condition", "{\"sale\":{\"care\":\"b\",\"n\":2}}", "n" },
         { S, "correct 0", "{\"sale\":{\"n\":7}}", NULL } },
-      "[{\"care\":\"a\",\"n\":7},{\"care\":\"b\"}]", "0 2 1" },
-    { "rows of which nothing is shown", ROWS,
+      "[{\"care\":\"a\",\"n\":7},{\"care\":\"b\"}]",
+      "0 2 1" },
+    { "rows of which nothing is shown",
+      ROWS,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", "care" },
         { S, "condition", "{\"sale\":{\"care\":\"b\"}}", NULL } },
-      "[{\"care\":\"b\"}]", "1" },
+      "[{\"care\":\"b\"}]",
+      "1" },
     { "never examined", ELSE, { { S, "note", "{}", NULL } }, "{\"answer\":\"not examined\"}", "" },
-    { "examined, and the result kept back: nothing is said", ELSE,
+    { "examined, and the result kept back: nothing is said",
+      ELSE,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", "care" } },
-      NULL, NULL },
+      NULL,
+      NULL },
     { "examined, without that field", ELSE, { { S, "condition", "{}", NULL } }, NULL, NULL },
-    { "examined once, and that voided", ELSE,
+    { "examined once, and that voided",
+      ELSE,
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL }, { S, "void 0", "{}", NULL } },
-      "{\"answer\":\"not examined\"}", "" },
-    { "followed to its site", FOLLOW,
+      "{\"answer\":\"not examined\"}",
+      "" },
+    { "followed to its site",
+      FOLLOW,
       { { "site/S1", "site", "{\"sale\":{\"county\":\"x\"}}", NULL },
         { S, "collecting", "{\"sale\":{\"site\":{\"ref\":\"site/S1\"}}}", NULL },
         { "site/S1", "correct 0", "{\"sale\":{\"county\":\"y\"}}", NULL } },
-      "\"y\"", "1 2" },
-    { "followed by the second field that names one", FOLLOW,
+      "\"y\"",
+      "1 2" },
+    { "followed by the second field that names one",
+      FOLLOW,
       { { "site/S1", "site", "{\"sale\":{\"county\":\"x\"}}", NULL },
         { S, "collecting", "{\"sale\":{\"statedSite\":{\"ref\":\"site/S1\"}}}", NULL } },
-      "\"x\"", "1 0" },
-    { "the site is kept back", FOLLOW,
+      "\"x\"",
+      "1 0" },
+    { "the site is kept back",
+      FOLLOW,
       { { "site/S1", "site", "{\"sale\":{\"county\":\"x\"}}", NULL },
         { S, "collecting", "{\"sale\":{\"site\":{\"ref\":\"site/S1\"}}}", "site" } },
-      NULL, NULL },
-    { "its entries are not there", FOLLOW,
+      NULL,
+      NULL },
+    { "its entries are not there",
+      FOLLOW,
       { { S, "collecting", "{\"sale\":{\"site\":{\"ref\":\"site/S9\"}}}", NULL } },
-      NULL, NULL },
-    { "a party by name", PARTY,
+      NULL,
+      NULL },
+    { "a party by name",
+      PARTY,
       { { "party/P1", "party",
           "{\"sale\":{\"neutralLabel\":\"the lab\"},\"science\":{\"name\":\"O. Harrow\"}}", NULL },
         { S, "collecting", "{\"sale\":{\"by\":{\"ref\":\"party/P1\"}}}", NULL } },
-      "\"O. Harrow\"", "1 0" },
-    { "a party by its neutral label where the name is not shown", PARTY,
+      "\"O. Harrow\"",
+      "1 0" },
+    { "a party by its neutral label where the name is not shown",
+      PARTY,
       { { "party/P1", "party",
-          "{\"sale\":{\"neutralLabel\":\"the lab\"},\"science\":{\"name\":\"O. Harrow\"}}", "name" },
+          "{\"sale\":{\"neutralLabel\":\"the lab\"},\"science\":{\"name\":\"O. Harrow\"}}",
+          "name" },
         { S, "collecting", "{\"sale\":{\"by\":[{\"ref\":\"party/P1\"},{\"ref\":\"party/P2\"}]}}",
           NULL } },
-      "[\"the lab\",{\"ref\":\"party/P2\"}]", "1 0" },
-    { "a party renamed", PARTY,
+      "[\"the lab\",{\"ref\":\"party/P2\"}]",
+      "1 0" },
+    { "a party renamed",
+      PARTY,
       { { "party/P1", "party", "{\"sale\":{\"neutralLabel\":\"the lab\"}}", NULL },
         { "party/P1", "party", "{\"sale\":{\"neutralLabel\":\"the workshop\"}}", NULL },
         { S, "collecting", "{\"sale\":{\"by\":{\"ref\":\"party/P1\"}}}", NULL } },
-      "\"the workshop\"", "2 1" },
-    { "a party renamed, the new name kept back", PARTY,
+      "\"the workshop\"",
+      "2 1" },
+    { "a party renamed, the new name kept back",
+      PARTY,
       { { "party/P1", "party", "{\"sale\":{\"neutralLabel\":\"the lab\"}}", NULL },
         { "party/P1", "party", "{\"sale\":{\"neutralLabel\":\"the workshop\"}}", "neutralLabel" },
         { S, "collecting", "{\"sale\":{\"by\":{\"ref\":\"party/P1\"}}}", NULL } },
-      "{\"ref\":\"party/P1\"}", "2" },
-    { "attested lines follow from nothing", "\"op\":\"attested\"",
+      "{\"ref\":\"party/P1\"}",
+      "2" },
+    { "attested lines follow from nothing",
+      "\"op\":\"attested\"",
       { { S, "condition", "{\"sale\":{\"care\":\"a\"}}", NULL } },
-      NULL, NULL },
+      NULL,
+      NULL },
 };
 
 static const struct mb_entry *told(struct chain *c, const struct step *step,
@@ -231,11 +309,11 @@ static const mb_json *table_of(mb_arena *arena, const char *rule)
     const mb_json *table;
     struct mb_error err = { 0 };
 
-    cr_assert_eq(mb_json_read(arena,
-                              mb_str_of(mb_arena_printf(arena, "{\"lines\":[{\"name\":\"line\",%s}]}",
-                                                        rule)),
-                              MB_JSON_STRICT, &table, &err),
-                 MB_OK, "%s", err.text);
+    cr_assert_eq(
+        mb_json_read(
+            arena, mb_str_of(mb_arena_printf(arena, "{\"lines\":[{\"name\":\"line\",%s}]}", rule)),
+            MB_JSON_STRICT, &table, &err),
+        MB_OK, "%s", err.text);
     return table;
 }
 
@@ -254,7 +332,8 @@ static void one_tale(const struct tale *tale)
         entries[n] = told(&c, &tale->steps[n], entries);
         mb_stories_add(stories, entries[n]);
     }
-    lines = mb_statement_lines(c.arena, table_of(c.arena, tale->rule), stories, MB_STR(S), MB_NEVER);
+    lines =
+        mb_statement_lines(c.arena, table_of(c.arena, tale->rule), stories, MB_STR(S), MB_NEVER);
     if (tale->value) {
         const mb_json *value;
 
@@ -309,7 +388,7 @@ Test(statement, units_and_the_end_of_the_story)
 /* schema/statement.json: found by its digest, each name once, only known operations. */
 Test(statement, the_released_table_is_well_made)
 {
-    static const char *const operations[] = { "latest", "first", "all", "count",
+    static const char *const operations[] = { "latest", "first", "all",     "count",
                                               "sum",    "rows",  "attested" };
     mb_arena *arena = mb_arena_new();
     const struct mb_asset *asset = mb_asset_find("statement.json");
@@ -319,13 +398,13 @@ Test(statement, the_released_table_is_well_made)
 
     cr_expect(mb_str_equal(current, mb_b64u(arena, digest.b, sizeof digest.b)));
     cr_assert_not_null(table);
-    cr_expect_null(mb_statement_table(arena, MB_STR("VQYWsZICa11ViPyLjO2O6iRg4mXVKBH2e1mhS0xDjQw")));
+    cr_expect_null(
+        mb_statement_table(arena, MB_STR("VQYWsZICa11ViPyLjO2O6iRg4mXVKBH2e1mhS0xDjQw")));
     cr_expect_null(mb_statement_table(arena, MB_STR("../statement")));
     cr_expect_null(mb_statement_table(arena, (struct mb_str){ NULL, 0 }));
     lines = mb_json_get(table, "lines");
     cr_assert_gt(lines->count, 20);
-    MB_JSON_EACH(rule, lines)
-    {
+    MB_JSON_EACH(rule, lines) {
         struct mb_str name = mb_json_str(mb_json_get(rule, "name"));
         bool known = false;
         enum mb_class in;
@@ -333,11 +412,10 @@ Test(statement, the_released_table_is_well_made)
         for (size_t i = 0; i < COUNT(operations); i++)
             known = known || mb_json_text_is(mb_json_get(rule, "op"), operations[i]);
         cr_expect(known, "%.*s", MB_STR_ARG(name));
-        MB_JSON_EACH(other, lines)
-        {
-            cr_expect(other == rule || !mb_json_text_is(mb_json_get(other, "name"),
-                                                        mb_json_cstr(arena,
-                                                                     mb_json_get(rule, "name"))),
+        MB_JSON_EACH(other, lines) {
+            cr_expect(other == rule
+                          || !mb_json_text_is(mb_json_get(other, "name"),
+                                              mb_json_cstr(arena, mb_json_get(rule, "name"))),
                       "%.*s stands twice", MB_STR_ARG(name));
         }
         cr_expect(!mb_json_get(rule, "class")

@@ -66,8 +66,8 @@ Test(story, a_correction_replaces_what_it_names_and_leaves_the_rest)
     cr_expect_str_eq(stands(&c, story, 0, "why"), "-");            /* about the correction itself */
     cr_expect_str_eq(stands(&c, story, 0, "action"), "-");
     /* the newest counts, and a null takes away */
-    mb_story_add(story, chain_correct(&c, a, CHANGE, "{\"sale\":{\"eventDate\":\"2026-05-04\"}}",
-                                      NULL));
+    mb_story_add(story,
+                 chain_correct(&c, a, CHANGE, "{\"sale\":{\"eventDate\":\"2026-05-04\"}}", NULL));
     mb_story_add(story, chain_correct(&c, a, CHANGE, "{\"sale\":{\"inPlace\":null}}", NULL));
     cr_expect_str_eq(stands(&c, story, 0, "eventDate"), "\"2026-05-04\"/2/sale");
     cr_expect_str_eq(stands(&c, story, 0, "inPlace"), "-");
@@ -100,7 +100,10 @@ static const struct {
       3,
       "1 - 3 -",
       "\"day0\"/0/sale" },
-    { "voided twice, the first counts", { { 0, 1, NULL }, { 0, 1, NULL } }, 2, "1 - -",
+    { "voided twice, the first counts",
+      { { 0, 1, NULL }, { 0, 1, NULL } },
+      2,
+      "1 - -",
       "\"day0\"/0/sale" },
     { "voided twice, the first void voided: the second still voids",
       { { 0, 1, NULL }, { 0, 1, NULL }, { 1, 1, NULL } },
@@ -118,7 +121,8 @@ static const struct {
       3,
       "- - 3 -",
       "\"day1\"/1/sale" },
-    { "the older of two corrections voided", { { 0, 0, "day1" }, { 0, 0, "day2" }, { 1, 1, NULL } },
+    { "the older of two corrections voided",
+      { { 0, 0, "day1" }, { 0, 0, "day2" }, { 1, 1, NULL } },
       3,
       "- 3 - -",
       "\"day2\"/2/sale" },
@@ -132,9 +136,15 @@ static const struct {
       2,
       "- - -",
       "\"day1\"/1/sale" },
-    { "correction of a void changes nothing", { { 0, 1, NULL }, { 1, 0, "day2" } }, 2, "1 - -",
+    { "correction of a void changes nothing",
+      { { 0, 1, NULL }, { 1, 0, "day2" } },
+      2,
+      "1 - -",
       "\"day0\"/0/sale" },
-    { "correction of what is voided", { { 0, 1, NULL }, { 0, 0, "day1" } }, 2, "1 - -",
+    { "correction of what is voided",
+      { { 0, 1, NULL }, { 0, 0, "day1" } },
+      2,
+      "1 - -",
       "\"day1\"/2/sale" },
     { "correction taken back by a voided void that was voided",
       { { 0, 0, "day1" }, { 1, 1, NULL }, { 2, 1, NULL }, { 3, 1, NULL } },
@@ -161,9 +171,9 @@ Test(story, voids_undo_what_they_are_about_and_can_be_undone)
 
                 entries[s + 1] = chain_correct(
                     &c, entries[step->about], step->voids ? VOID : CHANGE,
-                    step->date ? mb_arena_printf(c.arena, "{\"sale\":{\"eventDate\":\"%s\"}}",
-                                                 step->date)
-                               : "{}",
+                    step->date
+                        ? mb_arena_printf(c.arena, "{\"sale\":{\"eventDate\":\"%s\"}}", step->date)
+                        : "{}",
                     NULL);
                 mb_story_add(story, entries[s + 1]);
                 if (asked)
@@ -181,8 +191,8 @@ Test(story, some_kinds_are_never_corrected)
                                          "key-retirement", "certificate",    "withdrawal",
                                          "countersign",    "division",       "joining",
                                          "erasure" };
-    static const char *const other[] = { "collecting", "party", "site", "note", "correction",
-                                         "a-kind-of-later", "certificates", "" };
+    static const char *const other[] = { "collecting", "party",           "site",         "note",
+                                         "correction", "a-kind-of-later", "certificates", "" };
 
     for (size_t i = 0; i < COUNT(final); i++) {
         const struct mb_entry *a;
@@ -209,7 +219,11 @@ Test(story, a_correction_of_something_else_is_about_nothing)
 {
     static const char *const targets[] = {
         "{\"entry\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\"}",
-        "{\"entry\":\"short\"}", "{\"entry\":7}", "{}", "\"text\"", "null",
+        "{\"entry\":\"short\"}",
+        "{\"entry\":7}",
+        "{}",
+        "\"text\"",
+        "null",
     };
     struct chain c;
     mb_story *story;
@@ -221,12 +235,12 @@ Test(story, a_correction_of_something_else_is_about_nothing)
     b = chain_add(&c, "specimen/B", "note", "{\"sale\":{\"text\":\"1\"}}", NULL);
     mb_story_add(story, a);
     for (size_t i = 0; i < COUNT(targets); i++)
-        mb_story_add(story, chain_add(&c, "specimen/A", "correction",
-                                      mb_arena_printf(c.arena,
-                                                      "{\"open\":{\"target\":%s,\"action\":\"" VOID
-                                                      "\"}}",
-                                                      targets[i]),
-                                      NULL));
+        mb_story_add(
+            story,
+            chain_add(&c, "specimen/A", "correction",
+                      mb_arena_printf(c.arena, "{\"open\":{\"target\":%s,\"action\":\"" VOID "\"}}",
+                                      targets[i]),
+                      NULL));
     mb_story_add(story, chain_correct(&c, b, VOID, "{}", NULL)); /* on B's own chain, shown here */
     voided(story, "- - - - - - - -");
     cr_expect_str_eq(stands(&c, story, 0, "text"), "\"1\"/0/sale");

@@ -47,7 +47,8 @@ Test(trust, lines_are_read_or_refused_by_number)
 
         cr_assert_eq(mb_file_write(path, mb_str_of(cases[i].text), 0644, NULL), MB_OK);
         rc = mb_trust_read(arena, path, &trust, &err);
-        cr_expect_eq(rc, cases[i].known < 0 ? MB_REFUSED : MB_OK, "%s: %s", cases[i].text, err.text);
+        cr_expect_eq(rc, cases[i].known < 0 ? MB_REFUSED : MB_OK, "%s: %s", cases[i].text,
+                     err.text);
         if (rc)
             cr_expect(strstr(err.text, cases[i].says) && strstr(err.text, path), "%s", err.text);
         else

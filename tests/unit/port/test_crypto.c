@@ -60,9 +60,9 @@ Test(crypto, what_is_sealed_opens_with_the_passphrase_alone)
     cr_assert_eq(mb_seal(pass, salt, cheap, about, plain, sizeof plain, other, &err), MB_OK);
     cr_expect(memcmp(sealed, other, sizeof sealed) != 0);
 
-    cr_expect_eq(mb_unseal(MB_STR("correct horsf"), salt, cheap, about, sealed, sizeof sealed,
-                           opened, &err),
-                 MB_NO);
+    cr_expect_eq(
+        mb_unseal(MB_STR("correct horsf"), salt, cheap, about, sealed, sizeof sealed, opened, &err),
+        MB_NO);
     cr_expect_str_eq(err.text, "the passphrase does not open this key");
     cr_expect_eq(mb_unseal(pass, salt, cheap, MB_STR("somebody else's"), sealed, sizeof sealed,
                            opened, NULL),
@@ -87,8 +87,8 @@ Test(crypto, what_is_sealed_opens_with_the_passphrase_alone)
 Test(crypto, an_unlikely_cost_is_refused)
 {
     static const struct mb_seal_cost costs[] = {
-        { 0, 64u << 20 },          { 21, 64u << 20 },  { UINT64_MAX, 64u << 20 }, { 3, 0 },
-        { 3, (8u << 20) - 1 },     { 3, (1u << 30) + 1 }, { 3, UINT64_MAX },
+        { 0, 64u << 20 },      { 21, 64u << 20 },     { UINT64_MAX, 64u << 20 }, { 3, 0 },
+        { 3, (8u << 20) - 1 }, { 3, (1u << 30) + 1 }, { 3, UINT64_MAX },
     };
     uint8_t sealed[40 + MB_SEAL_EXTRA] = { 0 }, opened[40];
 
@@ -96,9 +96,9 @@ Test(crypto, an_unlikely_cost_is_refused)
     for (size_t i = 0; i < COUNT(costs); i++) {
         struct mb_error err = { 0 };
 
-        cr_expect_eq(mb_unseal(MB_STR("p"), salt, costs[i], MB_STR(""), sealed, sizeof sealed,
-                               opened, &err),
-                     MB_REFUSED);
+        cr_expect_eq(
+            mb_unseal(MB_STR("p"), salt, costs[i], MB_STR(""), sealed, sizeof sealed, opened, &err),
+            MB_REFUSED);
         cr_expect_str_eq(err.text, "the key file asks for an unlikely stretching cost");
     }
     cr_expect_eq(mb_seal_cost_default().operations, 3);

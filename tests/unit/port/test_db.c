@@ -152,7 +152,8 @@ Test(db, values_come_back_as_they_were_bound, .init = set_up, .fini = take_down)
 
     mb_db_grant(db, MB_MAY_VIEW);
     cr_assert(run(db, "CREATE TABLE v_all (a, b, c, d, e)"));
-    cr_assert_eq(mb_stmt_make(db, "INSERT INTO v_all VALUES (?1, ?2, ?3, ?4, ?5)", &put, NULL), MB_OK);
+    cr_assert_eq(mb_stmt_make(db, "INSERT INTO v_all VALUES (?1, ?2, ?3, ?4, ?5)", &put, NULL),
+                 MB_OK);
     mb_bind_int(put, 1, INT64_MIN);
     mb_bind_double(put, 2, 0.5);
     mb_bind_text(put, 3, MB_STR("d\xC3\xA9j\xC3\xA0"));
@@ -171,7 +172,8 @@ Test(db, values_come_back_as_they_were_bound, .init = set_up, .fini = take_down)
     cr_assert(mb_stmt_step(get, &row, NULL) == MB_OK && row);
     cr_expect(mb_col_type(get, 0) == MB_COL_INT && mb_col_int(get, 0) == INT64_MIN);
     cr_expect(mb_col_type(get, 1) == MB_COL_DOUBLE && mb_col_double(get, 1) == 0.5);
-    cr_expect(mb_col_type(get, 2) == MB_COL_TEXT && mb_str_is(mb_col_text(get, 2), "d\xC3\xA9j\xC3\xA0"));
+    cr_expect(mb_col_type(get, 2) == MB_COL_TEXT
+              && mb_str_is(mb_col_text(get, 2), "d\xC3\xA9j\xC3\xA0"));
     cr_expect(mb_col_type(get, 3) == MB_COL_BLOB && mb_col_blob(get, 3).len == 3
               && memcmp(mb_col_blob(get, 3).at, "\0\1\2", 3) == 0);
     cr_expect(mb_col_type(get, 4) == MB_COL_NULL && !mb_col_text(get, 4).at);

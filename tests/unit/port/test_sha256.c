@@ -1,5 +1,5 @@
-/* SHA-256 against FIPS 180-4's examples (and the two of RFC 6234 section 8.5 beside them), the tagged
- * form, pieces, and threads. */
+/* SHA-256 against FIPS 180-4's examples (and the two of RFC 6234 section 8.5 beside them), the
+ * tagged form, pieces, and threads. */
 #include <criterion/criterion.h>
 #include <pthread.h>
 #include <string.h>

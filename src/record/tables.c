@@ -47,7 +47,8 @@ static enum mb_rc read_rows(mb_arena *arena, mb_stmt *stmt, const mb_json **out,
         for (int i = 0; i < mb_col_count(stmt); i++)
             mb_json_add(list, cell(arena, stmt, i));
         if (rows->count > ROWS_MAX)
-            return mb_fail(err, MB_REFUSED, "the answer has more than a million rows; ask for less");
+            return mb_fail(err, MB_REFUSED,
+                           "the answer has more than a million rows; ask for less");
     }
     if (rc)
         return rc;
@@ -82,11 +83,13 @@ struct list {
 };
 
 static const struct list lists[] = {
-    { "specimens", "SELECT id, coalesce(vernacular_name, first_name) AS what, scientific_name AS name,"
-                   " object_form AS form, pieces, event_date AS found, site, owner, holder"
-                   " FROM v_specimen ORDER BY first_seq" },
-    { "lots", "SELECT id, coalesce(vernacular_name, first_name) AS what, pieces, event_date AS found,"
-              " site FROM v_lot ORDER BY first_seq" },
+    { "specimens",
+      "SELECT id, coalesce(vernacular_name, first_name) AS what, scientific_name AS name,"
+      " object_form AS form, pieces, event_date AS found, site, owner, holder"
+      " FROM v_specimen ORDER BY first_seq" },
+    { "lots",
+      "SELECT id, coalesce(vernacular_name, first_name) AS what, pieces, event_date AS found,"
+      " site FROM v_lot ORDER BY first_seq" },
     { "sites", "SELECT id, name, county, state, country, land FROM v_site ORDER BY id" },
     { "horizons", "SELECT id, name, formation, earliest_stage AS 'from', latest_stage AS 'to'"
                   " FROM v_horizon ORDER BY id" },
