@@ -139,9 +139,9 @@ const struct command cmd_intake = {
     .usage = usage,
     .about =
         "Takes a CSV file as spreadsheets save it; - is standard input. All rows are recorded or"
-        " none: every faulty row is told in one pass, with its line, column and value. Columns"
-        " that no field takes are kept with the find, word for word. Running the same file"
-        " twice adds nothing and says so. docs/intake.md shows how a map is written.",
+        " none: every faulty row is told in one pass. A map says which column is which field, and"
+        " can keep the columns that no field takes, word for word. Running the same file twice adds"
+        " nothing and says so. docs/intake.md shows how a map is written.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_KEY | TAKES_PROGRESS,

@@ -182,21 +182,25 @@ enum mb_rc mb_entry_write(mb_arena *arena, const struct mb_draft *draft, const m
                           struct mb_str *jws, struct mb_str *tail_out, struct mb_error *err)
 {
     struct tail tail = { .arena = arena };
-    struct mb_str header = header_of(arena, secret), payload, sig64;
+    struct mb_str header = header_of(arena, secret), payload, text;
     struct mb_sig sig;
-    char *text;
+    char *at;
 
     tail.texts = MB_ARRAY(arena, disclosures_in(draft) + 1, struct mb_str);
     payload = payload_of(arena, draft, make_body(&tail, draft));
     for (size_t i = 0; i < tail.count; i++)
         if (tail.texts[i].len > MB_DISCLOSURE_MAX)
             return mb_fail(err, MB_REFUSED, "one field is longer than 1 MiB; attach it as a file");
-    header = mb_b64u(arena, header.at, header.len);
-    payload = mb_b64u(arena, payload.at, payload.len);
-    text = mb_arena_printf(arena, "%.*s.%.*s", MB_STR_ARG(header), MB_STR_ARG(payload));
-    mb_sign(secret, mb_str_of(text), &sig);
-    sig64 = mb_b64u(arena, sig.b, sizeof sig.b);
-    *jws = mb_str_of(mb_arena_printf(arena, "%s.%.*s", text, MB_STR_ARG(sig64)));
+    text.len = MB_B64U_LEN(header.len) + 1 + MB_B64U_LEN(payload.len);
+    at = mb_arena_get(arena, text.len + 1 + MB_B64U_LEN(sizeof sig.b) + 1);
+    text.at = at;
+    mb_b64u_write(at, header.at, header.len);
+    at[MB_B64U_LEN(header.len)] = '.';
+    mb_b64u_write(at + MB_B64U_LEN(header.len) + 1, payload.at, payload.len);
+    mb_sign(secret, text, &sig);
+    at[text.len] = '.';
+    mb_b64u_write(at + text.len + 1, sig.b, sizeof sig.b);
+    *jws = (struct mb_str){ at, text.len + 1 + MB_B64U_LEN(sizeof sig.b) };
     if (jws->len > MB_ENTRY_MAX)
         return mb_fail(err, MB_REFUSED,
                        "the entry grows to %zu bytes, more than 65,535: divide it into several",

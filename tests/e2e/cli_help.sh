@@ -27,6 +27,17 @@ claim "and the overview goes to standard error" complains "Exit codes"
 told --version
 claim "--version" says "markerbed "
 
+told record collecting --help
+claim "record KIND --help shows its fields" says verbatimIdentification
+claim "and the words that a field takes" says counterpart
+told help prep-method
+claim "help LIST shows the words of a list" says airscribe
+for kind in $(sed -n 's/^ *"kind": "\(.*\)",$/\1/p' schema/kinds/*.json); do
+    [ "$kind" = common ] && continue
+    told record "$kind" --help
+    claim "record $kind --help shows it" says "markerbed record $kind: "
+done
+
 # ---- wrong use: exit 2 and one sentence ----
 
 told recrod note
@@ -88,6 +99,12 @@ claim "closed standard input and error do no harm" same $? 0
 
 told docs "$work/docs"
 claim "the documents are written" exited 0
+for name in kinds findings; do
+    if [ -e "docs/$name.md" ]; then
+        claim "docs/$name.md is what the program makes (markerbed docs FOLDER)" \
+            cmp "docs/$name.md" "$work/docs/$name.md"
+    fi
+done
 if command -v mandoc > /dev/null; then
     claim "mandoc finds no fault in the man page" \
         same "$(mandoc -T lint "$work/docs/markerbed.1")" ""
@@ -105,7 +122,8 @@ complete_words() {
     bash --norc -c '. "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1))
         _markerbed; printf "%s\n" "${COMPREPLY[@]}"' - "$work/docs/markerbed.bash" "$@" 2>&1
 }
-claim "completion knows the commands" same "$(complete_words markerbed sh)" "$(printf 'show\nsheet')"
+claim "completion knows the commands" \
+    same "$(complete_words markerbed sh)" "$(printf 'show\nsheet')"
 claim "completion knows the parts of key" same "$(complete_words markerbed key re)" retire
 claim "completion knows options" same "$(complete_words markerbed sheet --prev)" --preview
 claim "completion knows choices" \

@@ -152,7 +152,8 @@ ask 'T-121\nshark' record --ask collecting specimen/26-0118
 claim "answers that end record nothing" exited 2
 claim "and one sentence says so" same "$(grep -c '^markerbed: ' err)" 1
 claim "indeed nothing" same "$(entries)" "$before"
-ask 'T-121\n<\nT-122\ntooth\nsingle\n1\n\n\n\n\nyes\n' record --ask collecting specimen/26-0118 --json
+ask 'T-121\n<\nT-122\ntooth\nsingle\n1\n\n\n\n\nyes\n' \
+    record --ask collecting specimen/26-0118 --json
 claim "< goes back" exited 0
 claim "with --json standard output is JSON alone" same "$(member subject)" specimen/26-0118
 

@@ -4,9 +4,9 @@
  */
 #include <criterion/criterion.h>
 #include <sqlite3.h>
-#include <stdio.h>
 #include <string.h>
 
+#include "plain_db.h"
 #include "temp_ledger.h"
 #include "text.h"
 
@@ -79,21 +79,6 @@ static const char *const shapes[] = {
     "UPDATE sqlite_schema SET sql = ''",
 };
 
-static sqlite3 *plain(const char *folder)
-{
-    sqlite3 *db;
-    char path[4200];
-
-    snprintf(path, sizeof path, "%s/ledger.db", folder);
-    cr_assert_eq(sqlite3_open(path, &db), SQLITE_OK);
-    return db;
-}
-
-static bool plain_run(sqlite3 *db, const char *sql)
-{
-    return sqlite3_exec(db, sql, NULL, NULL, NULL) == SQLITE_OK;
-}
-
 /* All rows of all enduring tables as one text: to see that nothing changed. */
 static char *everything(mb_arena *arena, sqlite3 *db)
 {
@@ -125,10 +110,10 @@ static void ledger_with_rows(struct temp_ledger *t)
     sqlite3 *db;
 
     temp_ledger_new(t);
-    db = plain(t->folder);
+    db = plain_open(t->folder);
     cr_assert(plain_run(db, "INSERT INTO cosignature VALUES (3, 'seen');"
                             "INSERT INTO seen VALUES ('o', 1, 'n')"));
-    sqlite3_close(db);
+    plain_close(db);
 }
 
 Test(log_guard, triggers_alone_keep_every_row)
@@ -138,7 +123,7 @@ Test(log_guard, triggers_alone_keep_every_row)
     char *before;
 
     ledger_with_rows(&t);
-    db = plain(t.folder);
+    db = plain_open(t.folder);
     before = everything(t.arena, db);
     for (int recursive = 0; recursive < 2; recursive++) {
         cr_assert(plain_run(db, recursive ? "PRAGMA recursive_triggers=ON"
@@ -147,7 +132,7 @@ Test(log_guard, triggers_alone_keep_every_row)
             cr_expect_not(plain_run(db, attacks[i]), "%s", attacks[i]);
     }
     cr_expect(strcmp(everything(t.arena, db), before) == 0, "rows or shape changed");
-    sqlite3_close(db);
+    plain_close(db);
     temp_ledger_done(&t);
 }
 
@@ -171,7 +156,7 @@ Test(log_guard, no_connection_of_ours_changes_what_is_recorded)
     char *before;
 
     ledger_with_rows(&t);
-    db = plain(t.folder);
+    db = plain_open(t.folder);
     before = everything(t.arena, db);
 
     all_refused(mb_log_db(t.log), "the connection that founded");
@@ -188,7 +173,7 @@ Test(log_guard, no_connection_of_ours_changes_what_is_recorded)
     mb_log_rollback(t.log);
     all_refused(mb_log_db(t.log), "writer after a group");
     cr_expect(strcmp(everything(t.arena, db), before) == 0, "rows or shape changed");
-    sqlite3_close(db);
+    plain_close(db);
     temp_ledger_done(&t);
 }
 
@@ -209,38 +194,6 @@ Test(log_guard, a_new_file_is_closed_to_reshaping_at_once)
 }
 
 /* ---- L2: bits turned in the file between two groups ---- */
-
-static const char without_triggers[] =
-    "DROP TRIGGER log_update; DROP TRIGGER log_delete; DROP TRIGGER log_insert;"
-    "DROP TRIGGER node_update; DROP TRIGGER node_delete; DROP TRIGGER node_insert;"
-    "DROP TRIGGER checkpoint_update; DROP TRIGGER checkpoint_delete;";
-
-/* Turns one bit of a stored value; `turn` again puts it back. */
-static void turn(sqlite3 *db, const char *table, const char *key, int64_t row, const char *column,
-                 size_t bit)
-{
-    char sql[200];
-    sqlite3_stmt *get, *set;
-    unsigned char bytes[70000];
-    int len;
-
-    snprintf(sql, sizeof sql, "SELECT CAST(%s AS BLOB), typeof(%s) FROM %s WHERE %s = %lld", column,
-             column, table, key, (long long)row);
-    cr_assert_eq(sqlite3_prepare_v2(db, sql, -1, &get, NULL), SQLITE_OK);
-    cr_assert_eq(sqlite3_step(get), SQLITE_ROW, "%s", sql);
-    len = sqlite3_column_bytes(get, 0);
-    memcpy(bytes, sqlite3_column_blob(get, 0), (size_t)len);
-    bytes[bit / 8 % (size_t)len] ^= (unsigned char)(1 << bit % 8);
-    snprintf(sql, sizeof sql, "UPDATE %s SET %s = %s WHERE %s = %lld", table, column,
-             strcmp((const char *)sqlite3_column_text(get, 1), "text") == 0 ? "CAST(?1 AS TEXT)"
-                                                                            : "?1",
-             key, (long long)row);
-    sqlite3_finalize(get);
-    cr_assert_eq(sqlite3_prepare_v2(db, sql, -1, &set, NULL), SQLITE_OK, "%s", sqlite3_errmsg(db));
-    sqlite3_bind_blob(set, 1, bytes, len, SQLITE_STATIC);
-    cr_assert_eq(sqlite3_step(set), SQLITE_DONE, "%s", sqlite3_errmsg(db));
-    sqlite3_finalize(set);
-}
 
 /* One more entry, with a checkpoint: its code. The group is rolled back if it was refused. */
 static enum mb_rc next_checkpoint(struct temp_ledger *t, struct mb_error *err)
@@ -272,8 +225,8 @@ Test(log_guard, a_turned_bit_is_noticed_before_the_next_checkpoint)
         temp_ledger_put_by(&t, t.owner, "specimen/A", "note", "{\"open\":{\"text\":\"a find\"}}");
     cr_assert_eq(mb_log_commit(t.log, NULL, 0, &err), MB_OK, "%s", err.text);
     t.log = mb_log_close(t.log);
-    db = plain(t.folder);
-    cr_assert(plain_run(db, without_triggers));
+    db = plain_open(t.folder);
+    plain_unguard(db);
 
     for (int64_t seq = 3; seq <= 10; seq++)
         for (size_t bit = 0; bit < 64; bit += 7) {
@@ -283,26 +236,26 @@ Test(log_guard, a_turned_bit_is_noticed_before_the_next_checkpoint)
                 size_t at = bit * (c ? 61 : 3);
 
                 err = (struct mb_error){ 0 };
-                turn(db, "log", "seq", seq, columns[c], at);
+                plain_turn(db, "log", "seq", seq, columns[c], at);
                 cr_expect_neq(next_checkpoint(&t, &err), MB_OK, "%s of %lld, bit %zu", columns[c],
                               (long long)seq, at);
-                turn(db, "log", "seq", seq, columns[c], at);
+                plain_turn(db, "log", "seq", seq, columns[c], at);
             }
         }
     /* nodes 1-8: row 0 is over entries 0 and 1 and was signed; the root over it would not be */
     for (int64_t at = 0; at <= 7; at++)
         for (size_t bit = 0; bit < 256; bit += 37) {
             err = (struct mb_error){ 0 };
-            turn(db, "node", "at", at, "hash", bit);
+            plain_turn(db, "node", "at", at, "hash", bit);
             cr_expect_neq(next_checkpoint(&t, &err), MB_OK, "node %lld, bit %zu", (long long)at,
                           bit);
-            turn(db, "node", "at", at, "hash", bit);
+            plain_turn(db, "node", "at", at, "hash", bit);
         }
     for (size_t bit = 26 * 8; bit < 70 * 8; bit += 31) { /* its size and root */
         err = (struct mb_error){ 0 };
-        turn(db, "checkpoint", "size", 3, "note", bit);
+        plain_turn(db, "checkpoint", "size", 3, "note", bit);
         cr_expect_neq(next_checkpoint(&t, &err), MB_OK, "checkpoint, bit %zu", bit);
-        turn(db, "checkpoint", "size", 3, "note", bit);
+        plain_turn(db, "checkpoint", "size", 3, "note", bit);
     }
     cr_assert(plain_run(db, "CREATE TABLE kept AS SELECT * FROM log WHERE seq = 7;"
                             "DELETE FROM log WHERE seq = 7"));
@@ -312,7 +265,7 @@ Test(log_guard, a_turned_bit_is_noticed_before_the_next_checkpoint)
 
     err = (struct mb_error){ 0 };
     cr_expect_eq(next_checkpoint(&t, &err), MB_OK, "%s", err.text);
-    sqlite3_close(db);
+    plain_close(db);
     temp_ledger_done(&t);
 }
 
@@ -329,13 +282,13 @@ Test(log_guard, an_entry_swapped_for_another_is_noticed)
         temp_ledger_put_by(&t, t.owner, "specimen/A", "note", "{}");
     cr_assert_eq(mb_log_commit(t.log, NULL, 0, &err), MB_OK, "%s", err.text);
     t.log = mb_log_close(t.log);
-    db = plain(t.folder);
-    cr_assert(plain_run(db, without_triggers));
+    db = plain_open(t.folder);
+    plain_unguard(db);
     cr_assert(plain_run(db, "UPDATE log SET leaf = (SELECT leaf FROM log WHERE seq = 4),"
                             " jws = (SELECT jws FROM log WHERE seq = 4) WHERE seq = 5"));
     cr_expect_eq(next_checkpoint(&t, &err), MB_UNABLE);
     cr_expect(strstr(err.text, "nothing was recorded"), "%s", err.text);
-    sqlite3_close(db);
+    plain_close(db);
     temp_ledger_done(&t);
 }
 
