@@ -44,7 +44,7 @@ static enum mb_rc read_envelope(const struct call *call, struct mb_str *out, str
     if (path == NULL)
         return MB_OK;
     if (strcmp(path, "-") == 0)
-        return passphrase_ask(call, "What the envelope says", "envelope", "no variable", out, err);
+        return passphrase_ask(call, "What the envelope says", "envelope", NULL, out, err);
     return passphrase_from_file(call, "envelope", "", out, err);
 }
 

@@ -151,8 +151,9 @@ enum mb_rc passphrase_ask(const struct call *call, const char *prompt, const cha
     if (tty < 0)
         return mb_fail(err, MB_REFUSED,
                        "there is no terminal to ask on (%s): put it into a file and name the file"
-                       " with --%s or %s",
-                       prompt, option, variable);
+                       " with --%s%s%s",
+                       prompt, option, variable != NULL ? " or " : "",
+                       variable != NULL ? variable : "");
     rc = ask_at(tty, prompt, text, &len, err);
     close(tty);
     if (rc == MB_OK && len == 0)

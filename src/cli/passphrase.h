@@ -10,7 +10,8 @@
 MB_CHECK enum mb_rc passphrase_from_file(const struct call *call, const char *option,
                                          const char *variable, struct mb_str *out,
                                          struct mb_error *err);
-/* Asks on the terminal. MB_REFUSED where there is none: the sentence names the other ways. */
+/* Asks on the terminal. MB_REFUSED where there is none: the sentence names the other ways, the
+ * option and the variable (NULL: there is none). */
 MB_CHECK enum mb_rc passphrase_ask(const struct call *call, const char *prompt, const char *option,
                                    const char *variable, struct mb_str *out, struct mb_error *err);
 /* A new one: from a file, or asked for twice. `what` says of what. */

@@ -14,6 +14,7 @@ struct progress {
 };
 
 void progress_begin(struct progress *progress, const struct call *call, const char *what);
+/* all: 0 where it is not known. */
 void progress_tell(struct progress *progress, uint64_t done, uint64_t all);
 void progress_end(struct progress *progress);
 

@@ -70,7 +70,7 @@ static void tell_bundle(struct checking *c, const char *path, const struct mb_bu
     for (size_t i = 0; i < check->bundle->count; i++)
         if (check->bundle->entries[i].signed_well)
             mb_sightings_entry(c->seen, path, &check->bundle->entries[i].entry);
-    if (!mb_note_read(c->arena, check->bundle->note, &note, NULL)
+    if (check->checkpoint_good && !mb_note_read(c->arena, check->bundle->note, &note, NULL)
         && !mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))
         mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
 }
@@ -87,15 +87,18 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
     mb_json *file = new_file(c, path, what);
     struct mb_error inner = { 0 };
     const mb_json *json;
-    enum mb_rc rc = mb_json_read(c->arena, bytes, MB_JSON_STRICT, &json, &inner);
+    enum mb_rc rc;
 
+    if (bytes.len > MB_BUNDLE_MAX)
+        return mb_fail(err, MB_REFUSED, "%s: a certificate is at most 64 MiB long", path);
+    rc = mb_json_read(c->arena, bytes, MB_JSON_STRICT, &json, &inner);
     if (!rc && !mb_json_get(json, "format"))
         return mb_fail(err, MB_REFUSED, "%s: this is no certificate of Markerbed", path);
     if (!rc)
         rc = mb_bundle_read(c->arena, json, &bundle, &inner);
     if (rc) {
-        mb_find(c->findings, MB_F_MALFORMED, (struct mb_str){ NULL, 0 }, -1, "The file: %s.",
-                inner.text);
+        mb_find(c->findings, rc == MB_UNABLE ? MB_F_UNKNOWN_VERSION : MB_F_MALFORMED,
+                (struct mb_str){ NULL, 0 }, -1, "The file: %s.", inner.text);
         mb_json_add(c->files, file);
         return MB_OK;
     }

@@ -137,6 +137,19 @@ static enum mb_rc read_foreign(mb_arena *arena, const mb_json *list, struct mb_b
     return MB_OK;
 }
 
+static bool is_other_version(struct mb_str format)
+{
+    static const struct mb_str name = { MB_BUNDLE_FORMAT, sizeof MB_BUNDLE_FORMAT - 2 };
+
+    if (!mb_str_starts(format, "markerbed-certificate/") || mb_str_is(format, MB_BUNDLE_FORMAT)
+        || format.len == name.len)
+        return false;
+    for (size_t i = name.len; i < format.len; i++)
+        if (format.at[i] < '0' || format.at[i] > '9')
+            return false;
+    return true;
+}
+
 enum mb_rc mb_bundle_read(mb_arena *arena, const mb_json *json, struct mb_bundle *out,
                           struct mb_error *err)
 {
@@ -144,6 +157,8 @@ enum mb_rc mb_bundle_read(mb_arena *arena, const mb_json *json, struct mb_bundle
     const mb_json *files, *anchors, *foreign;
     enum mb_rc rc;
 
+    if (is_other_version(mb_json_str(mb_json_get(json, "format"))))
+        return mb_fail(err, MB_UNABLE, "its format is newer than " MB_BUNDLE_FORMAT);
     if (!mb_json_text_is(mb_json_get(json, "format"), MB_BUNDLE_FORMAT))
         return mb_fail(err, MB_REFUSED, "this is no certificate of the format " MB_BUNDLE_FORMAT);
     bundle.origin = mb_json_str(mb_json_get(json, "origin"));

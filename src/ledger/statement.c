@@ -194,12 +194,34 @@ static void cite(struct line *line, const struct mb_entry *entry)
     mb_json_add(line->from, mb_json_string_str(line->arena, leaf));
 }
 
+/* A field is there for a row in the row's class, or open: where nothing of it can be hidden. */
+static bool is_in(enum mb_class where, enum mb_class in)
+{
+    return where == in || where == MB_OPEN;
+}
+
+static const mb_json *field_in(const struct mb_told *told, const char *field, enum mb_class in,
+                               int64_t *seq)
+{
+    const mb_json *value;
+    enum mb_class where;
+
+    for (const struct mb_replacement *r = told->changes; r; r = r->next)
+        if (mb_str_is(r->name, field) && is_in(r->in, in)) {
+            *seq = r->seq;
+            return mb_json_is(r->value, MB_JSON_NULL) ? NULL : r->value;
+        }
+    *seq = told->entry->seq;
+    value = mb_entry_field(told->entry, field, &where);
+    return value && is_in(where, in) ? value : NULL;
+}
+
 /* The field's value in one entry; NULL with *stop true where something hidden could change it. */
 static const mb_json *value_in(struct line *line, const mb_story *story, const struct mb_told *told,
                                const char *field, enum mb_class in, bool *stop)
 {
     int64_t seq;
-    const mb_json *value = mb_told_field(told, field, &seq, NULL);
+    const mb_json *value = field_in(told, field, in, &seq);
 
     *stop = correction_hides(line, story, told, in) || (!value && hides(told->entry, in));
     if (*stop || !value)
@@ -237,42 +259,13 @@ static bool any_standing(const struct line *line, const mb_story *story, const m
     return false;
 }
 
-/* A party's name as its entries give it now; NULL where it is not shown, or where something of the
- * same class in an entry behind it is not: that could be a newer name. */
-static const mb_json *party_name(struct line *line, const mb_story *story, const char *field)
-{
-    for (size_t i = mb_story_count(story); i-- > 0;) {
-        const struct mb_told *told = mb_story_at(story, i);
-        const mb_json *name;
-        enum mb_class in;
-        int64_t seq;
-
-        if (told->entry->seq >= line->before || told->voided_by >= 0
-            || !mb_str_is(told->entry->kind, "party"))
-            continue;
-        name = mb_told_field(told, field, &seq, &in);
-        if (!name)
-            continue;
-        if (correction_hides(line, story, told, in))
-            return NULL;
-        while (++i < mb_story_count(story))
-            if (mb_str_is(mb_story_at(story, i)->entry->kind, "party")
-                && mb_story_at(story, i)->voided_by < 0
-                && mb_story_at(story, i)->entry->seq < line->before
-                && hides(mb_story_at(story, i)->entry, in))
-                return NULL;
-        cite(line, entry_of(story, seq));
-        return name;
-    }
-    return NULL;
-}
-
 /* A party by the name it may bear here, or by its neutral label. */
 static mb_json *party_label(struct line *line, const mb_json *value)
 {
     struct mb_str ref = mb_ref_of(value);
     const mb_story *story;
     const mb_json *name;
+    mb_json *kinds;
 
     if (mb_json_is(value, MB_JSON_ARRAY)) {
         mb_json *list = mb_json_array(line->arena);
@@ -284,9 +277,11 @@ static mb_json *party_label(struct line *line, const mb_json *value)
         return list;
     }
     story = ref.at ? mb_stories_of(line->stories, ref) : NULL;
-    name = story ? party_name(line, story, "name") : NULL;
+    kinds = mb_json_array(line->arena);
+    mb_json_add_text(line->arena, kinds, "party");
+    name = story ? search(line, story, kinds, "name", MB_SCIENCE, true) : NULL;
     if (!name && story)
-        name = party_name(line, story, "neutralLabel");
+        name = search(line, story, kinds, "neutralLabel", MB_SALE, true);
     return mb_json_copy(line->arena, name ? name : value);
 }
 
@@ -407,6 +402,7 @@ static const mb_story *followed(struct line *line, const mb_story *own)
 
         if (story)
             return story;
+        line->from = mb_json_array(line->arena); /* it led nowhere */
     }
     return NULL;
 }

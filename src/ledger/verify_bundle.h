@@ -24,6 +24,8 @@ struct mb_bundle_check {
     mb_stories *stories;
     bool trusted;
     size_t unreadable;
+    bool newer;           /* an entry is of a version that we do not know */
+    bool checkpoint_good; /* signed by the right key, for this origin and size */
     struct mb_bundle_entry **certificates; /* the last k entries, one a specimen */
     size_t certificate_count;
     enum mb_audience audience;

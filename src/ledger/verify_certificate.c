@@ -15,6 +15,15 @@ static bool same_open(const struct mb_entry *a, const struct mb_entry *b, const 
     return mb_json_equal(mb_entry_open(a, name), mb_entry_open(b, name));
 }
 
+/* Is the specimen of this entry also that of one of the k entries behind it? */
+static bool stands_in(const struct mb_bundle_entry *e, size_t k)
+{
+    for (size_t i = 1; i <= k; i++)
+        if (mb_str_equal(e[i].entry.sub, e->entry.sub))
+            return true;
+    return false;
+}
+
 /* The last k entries: consecutive certificates of different specimens that speak of one set. */
 static void find_certificates(struct mb_bundle_check *check)
 {
@@ -29,7 +38,8 @@ static void find_certificates(struct mb_bundle_check *check)
             || !mb_is_specimen(e->entry.sub))
             break;
         if (k > 0
-            && (e->index + (int64_t)k != last->index || !same_open(&e->entry, &last->entry, "held")
+            && (stands_in(e, k)
+                || e->index + (int64_t)k != last->index || !same_open(&e->entry, &last->entry, "held")
                 || !same_open(&e->entry, &last->entry, "shown")
                 || !same_open(&e->entry, &last->entry, "audience")))
             break;
@@ -75,24 +85,37 @@ static size_t add_digests(const struct mb_bundle *bundle, struct mb_hash *out)
     return n;
 }
 
+/* Those of a certificate carried inside, and of the ones inside that: JSON nests 16 deep at most. */
+static size_t add_foreign(const mb_json *bundle, struct mb_hash *out)
+{
+    size_t n = 0;
+
+    MB_JSON_EACH(item, mb_json_get(bundle, "entries"))
+    {
+        struct mb_str tail = mb_json_str(mb_json_get(item, "sd_jwt")), text;
+
+        mb_str_cut(tail, '~', &text, &tail);
+        while (tail.len) {
+            mb_str_cut(tail, '~', &text, &tail);
+            if (out)
+                out[n] = mb_sha256_str(text);
+            n++;
+        }
+    }
+    MB_JSON_EACH(inner, mb_json_get(bundle, "foreign"))
+    {
+        n += add_foreign(inner, out ? out + n : NULL);
+    }
+    return n;
+}
+
 /* `shown` covers this file's own disclosures and those of the certificates inside it. */
 static size_t all_digests(struct mb_bundle_check *check, struct mb_hash *out)
 {
     size_t n = add_digests(check->bundle, out);
 
     for (size_t i = 0; i < check->bundle->foreign_count; i++)
-        MB_JSON_EACH(item, mb_json_get(check->bundle->foreign[i], "entries"))
-        {
-            struct mb_str tail = mb_json_str(mb_json_get(item, "sd_jwt")), text;
-
-            mb_str_cut(tail, '~', &text, &tail);
-            while (tail.len) {
-                mb_str_cut(tail, '~', &text, &tail);
-                if (out)
-                    out[n] = mb_sha256_str(text);
-                n++;
-            }
-        }
+        n += add_foreign(check->bundle->foreign[i], out ? out + n : NULL);
     return n;
 }
 
@@ -293,35 +316,65 @@ static void check_files(struct mb_bundle_check *check)
         mb_find(check->findings, MB_F_NO_VIEW, whole, -1, "No photograph travels with this file.");
 }
 
-static bool is_attested(const mb_json *line)
-{
-    return mb_json_true(mb_json_get(line, "attested"));
-}
-
 static const mb_json *line_of(const mb_json *lines, struct mb_str name)
 {
     MB_JSON_EACH(line, lines)
     {
-        if (!is_attested(line) && mb_str_equal(mb_json_str(mb_json_get(line, "name")), name))
+        if (mb_str_equal(mb_json_str(mb_json_get(line, "name")), name))
             return line;
     }
     return NULL;
 }
 
+static size_t place_of(const mb_json *table, struct mb_str name)
+{
+    size_t place = 1;
+
+    MB_JSON_EACH(rule, mb_json_get(table, "lines"))
+    {
+        if (mb_str_equal(mb_json_str(mb_json_get(rule, "name")), name))
+            return place;
+        place++;
+    }
+    return 0;
+}
+
+/* {"name","value","attested":true} for the names that may be, else just the line that follows. */
+static bool is_right(const struct mb_bundle_check *check, const mb_json *line,
+                     const mb_json *follows)
+{
+    struct mb_str name = mb_json_str(mb_json_get(line, "name"));
+
+    if (mb_statement_may_attest(check->table, name))
+        return line->count == 3 && mb_json_get(line, "value")
+               && mb_json_true(mb_json_get(line, "attested"));
+    return mb_json_equal(line_of(follows, name), line);
+}
+
 static void check_statement(struct mb_bundle_check *check, const struct mb_bundle_entry *e)
 {
-    const mb_json *said = mb_json_get(mb_entry_field(&e->entry, "statement", NULL), "lines");
+    const mb_json *statement = mb_entry_field(&e->entry, "statement", NULL);
+    const mb_json *said = mb_json_get(statement, "lines");
     mb_json *follows =
         mb_statement_lines(check->arena, check->table, check->stories, e->entry.sub, e->index);
+    size_t before = 0;
 
+    if (statement && (!mb_json_is(said, MB_JSON_ARRAY) || statement->count != 1)) {
+        mb_find(check->findings, MB_F_MALFORMED, e->entry.sub, e->index,
+                "The statement is not {\"lines\":[...]}.");
+        return;
+    }
     MB_JSON_EACH(line, said)
     {
         struct mb_str name = mb_json_str(mb_json_get(line, "name"));
+        size_t place = place_of(check->table, name);
+        bool in_order = place > before;
 
-        if (is_attested(line) ? !mb_statement_may_attest(check->table, name)
-                              : !mb_json_equal(line_of(follows, name), line))
+        before = place;
+        if (!in_order || !is_right(check, line, follows))
             mb_find(check->findings, MB_F_STATEMENT_DIFFERS, e->entry.sub, e->index,
-                    "The line '%.*s' of the statement does not follow from the entries.",
+                    in_order ? "The line '%.*s' of the statement does not follow from the entries."
+                             : "The line '%.*s' of the statement stands twice, or out of order.",
                     MB_STR_ARG(name));
     }
     MB_JSON_EACH(line, follows)
@@ -335,6 +388,7 @@ static void check_statement(struct mb_bundle_check *check, const struct mb_bundl
     }
 }
 
+/* Of a certificate inside another the statement is not worked out: the outer one may show less. */
 static void check_derivation(struct mb_bundle_check *check)
 {
     for (size_t i = 0; i < check->certificate_count; i++) {
@@ -342,11 +396,11 @@ static void check_derivation(struct mb_bundle_check *check)
         struct mb_str derivation = mb_json_str(mb_entry_open(&e->entry, "derivation"));
 
         check->table = mb_statement_table(check->arena, derivation);
-        if (!check->table)
+        if (!check->table && !check->inner)
             mb_find(check->findings, MB_F_UNKNOWN_DERIVATION, e->entry.sub, e->index,
                     "The statement was made by a table unknown to this program (%.*s).",
                     MB_STR_ARG(derivation.at ? derivation : MB_STR("none named")));
-        else if (check->unreadable == 0 && !check->inner)
+        else if (check->table && check->unreadable == 0 && !check->inner)
             check_statement(check, e);
     }
 }

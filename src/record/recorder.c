@@ -149,6 +149,32 @@ static enum mb_rc check_all(mb_ledger *ledger, mb_arena *arena, const struct mb_
     return rc;
 }
 
+static bool takes_files(const struct mb_kind_field *field)
+{
+    if (field->type == MB_V_FILE || (field->of && field->of->type == MB_V_FILE))
+        return true;
+    for (size_t i = 0; i < field->column_count; i++)
+        if (field->columns[i].type == MB_V_FILE)
+            return true;
+    return false;
+}
+
+/* Could the entry bring files? Of a correction the fields are another kind's, so it could. */
+static bool brings_files(const struct mb_recording *what)
+{
+    const struct mb_kind *kind = mb_kind_find(mb_str_of(what->kind));
+
+    if (what->attach_count)
+        return true;
+    for (size_t i = 0; kind && i < what->count; i++) {
+        const struct mb_kind_field *field = mb_kind_field(kind, mb_str_of(what->typed[i].name));
+
+        if (field ? takes_files(field) : mb_str_is(kind->name, "correction"))
+            return true;
+    }
+    return false;
+}
+
 /* Copying a photograph takes longer than an entry: with the ledger not yet held. What the door says
  * then is only a promise, so it is asked again inside the group. */
 static enum mb_rc store_before(mb_ledger *ledger, mb_arena *arena,
@@ -170,7 +196,7 @@ enum mb_rc mb_record(mb_ledger *ledger, mb_arena *arena, const struct mb_recordi
     struct mb_entry entry;
     enum mb_rc rc = MB_OK;
 
-    if (ledger->person && what->attach_count)
+    if (ledger->person && brings_files(what))
         rc = store_before(ledger, arena, what, err);
     if (!rc)
         rc = mb_session_begin(ledger, err);

@@ -10,7 +10,7 @@
 enum {
     SUBJECTS_MOST = 1 << 16, /* kept at a time; then the table begins anew */
     SUBJECTS_FIRST = 1 << 8,
-    STORIES_MOST = 64
+    STORIES_MOST = 32
 };
 
 /* ---- subjects seen ---- */

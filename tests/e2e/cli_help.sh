@@ -27,6 +27,19 @@ claim "and the overview goes to standard error" complains "Exit codes"
 told --version
 claim "--version" says "markerbed "
 
+# Each example is typed as it stands, where there is no ledger: whatever becomes of it, it is no
+# wrong use.
+markerbed() { setsid -w "$MARKERBED" "$@"; } # no terminal to ask on
+mkdir "$work/empty"
+for name in "${names[@]}"; do
+    read -ra words <<< "$name"
+    told "${words[@]}" --help
+    sed -n '/^Examples/,$s/^    //p' "$work/out" > "$work/example"
+    (cd "$work/empty" && . "$work/example") > "$work/out" 2> "$work/err" < /dev/null
+    claim "the examples of $name are right use" test -z "$(grep -E \
+        'no option|too much|too little|behind it|takes no|given twice|no command' "$work/err")"
+done
+
 told record collecting --help
 claim "record KIND --help shows its fields" says verbatimIdentification
 claim "and the words that a field takes" says counterpart

@@ -42,10 +42,9 @@ told intake finds.csv --map finds.map --dry-run
 claim "a dry run finds no fault" exited 0
 claim "and says what would be recorded" says "This would record"
 claim "and records nothing" same "$(entries)" "$before"
-told intake finds.csv --map finds.map --progress
+told intake finds.csv --map finds.map
 claim "the table is taken" exited 0
 claim "three finds and one site" same "$(entries)" $((before + 4))
-claim "progress is told on standard error" complains "of 3 rows"
 undo=$(sed -n 's/.*record --undo "\(.*\)" --why.*/\1/p' out)
 told show A-2
 claim "what was quoted arrived" says 'ammonite "red"'
@@ -78,6 +77,16 @@ told record --undo "$undo" --why "wrong table"
 claim "a whole table is struck out" exited 0
 told show A-2
 claim "and stays visible" says "struck out"
+
+{
+    echo kind,subject,text
+    for ((i = 0; i < 1200; i++)); do echo "note,specimen/B-1,\"line $i\""; done
+} > long.csv
+told intake long.csv --progress
+claim "a long table is taken" exited 0
+claim "and progress is told on standard error" complains " rows"
+told verify lab --progress
+claim "so it is in a check" complains " entries"
 
 told intake nowhere.csv
 claim "a file that is not there is refused" refused

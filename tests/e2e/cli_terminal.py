@@ -7,6 +7,7 @@ property (Unicode Standard Annex #11) as Python's unicodedata has it.
 import fcntl
 import os
 import pty
+import re
 import select
 import signal
 import struct
@@ -141,6 +142,54 @@ def check_passphrases(folder):
               result.returncode == 2 and path in result.stderr, result.stderr)
 
 
+def check_questions(folder):
+    """Founding without a word of syntax."""
+    t = Terminal(["-L", os.path.join(folder, "asked"), "found"])
+    claim("found asks for the ledger's name", t.wait_for("ledger.harrowvane.example:"), t.said)
+    t.type("ledger.harrowvane.example")
+    claim("found asks for the firm", t.wait_for("Name of your firm:"), t.said)
+    t.type("Harrow & Vane Preparation")
+    answer(t, "New passphrase for the key founder:", "chalk and shale")
+    answer(t, "The same once more:", "chalk and shale")
+    claim("founding by questions succeeds", t.end() == 0, t.said)
+
+
+def check_verdict(folder):
+    """The verdict is coloured on a terminal, and its words are the same without."""
+    lab = os.path.join(folder, "asked")
+    t = Terminal(["verify", lab])
+    claim("an unknown ledger: could not be checked", t.end() == 3, t.said)
+    claim("the verdict is coloured", "\033[33m" in t.said, t.said)
+    bare = re.sub("\033\\[[0-9;]*m", "", t.said)
+    plain = Terminal(["verify", lab], env=environment(NO_COLOR="1"))
+    plain.end()
+    claim("and its words are the same without colour", bare == plain.said, (bare, plain.said))
+
+
+def check_table(folder):
+    """Columns stand below each other, whatever the width of their characters."""
+    lab, secret = os.path.join(folder, "asked"), os.path.join(folder, "pass")
+    with open(secret, "w") as out:
+        out.write("chalk and shale\n")
+    env = environment(MARKERBED_PASSPHRASE_FILE=secret, MARKERBED_LEDGER=lab)
+    for number, name in enumerate(("\u83ca\u77f3\u6a19\u672c\u5ba4", "Zo\u00eb \u00c5s",
+                                   "Z\u0065\u0301lie", "Wren Castellane"), 1):
+        result = subprocess.run(
+            [PROGRAM, "record", "party", f"party/P{number:03}", "partyType=person",
+             f"name={name}", "namedTo=anyone", f"neutralLabel=party {number}"],
+            env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+        claim(f"a party called {name} is recorded", result.returncode == 0, result.stderr)
+    out = subprocess.run([PROGRAM, "list", "parties"], env=env, capture_output=True,
+                         text=True).stdout
+    starts = set()
+    for line in out.splitlines():
+        at = line.find("party ")
+        if at > 0:
+            starts.add(columns_of(line[:at]))
+    claim("the next column begins at one place", len(starts) == 1 and out.count("party ") == 4,
+          out)
+
+
 def check_colour():
     t = Terminal(["help", "record"])
     claim("help succeeds", t.end() == 0, t.said)
@@ -174,6 +223,9 @@ def check_width():
 def main():
     with tempfile.TemporaryDirectory() as folder:
         check_passphrases(folder)
+        check_questions(folder)
+        check_verdict(folder)
+        check_table(folder)
     check_colour()
     check_width()
     print(f"{len(PASSED)} passed, {len(FAILED)} failed")

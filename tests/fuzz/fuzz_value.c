@@ -1,6 +1,6 @@
 /* Fuzzing what people type: "kind.field=value". Whatever is accepted can be signed, is read back
- * from its own JSON as the same, and can be typed again; whatever is refused is refused in one clean
- * sentence. */
+ * from its own JSON as the same, and can be typed again; whatever is refused is refused in one
+ * clean sentence. */
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>

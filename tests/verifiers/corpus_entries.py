@@ -238,8 +238,8 @@ def sizes(c):
         return later
     c.add("entry-of-65535-bytes", 0, "", issue(later=exactly(65535)))
     c.add("entry-too-long", 1, "malformed", issue(later=exactly(65536 + 1)))
-    million = "x" * ((1 << 20) // 4 * 3 - 32)
+    million = "x" * ((1 << 20) // 4 * 3 - len(dumps(["A" * 22, "x", ""])))
     one(c, "disclosure-of-1-mib", 0, "", sale={"x": million})
-    one(c, "disclosure-too-long", 1, "malformed", sale={"x": million + "xxx"})
+    one(c, "disclosure-too-long", 1, "malformed", sale={"x": million + "x"})
     one(c, "900-salted-elements", 0, "", fields={"x": [{"...": b64(bytes(28) + n.to_bytes(4, "big"))}
                                                       for n in range(900)]})

@@ -18,8 +18,8 @@ def anywhere(value, name):
 
 def thumbprint(jwk):
     need(isinstance(jwk, dict) and set(jwk) == {"kty", "crv", "x"} and jwk["kty"] == "OKP"
-         and jwk["crv"] == "Ed25519", "no Ed25519 JWK")
-    unb64(jwk["x"], size=32)
+         and jwk["crv"] == "Ed25519" and re.fullmatch(r"[\w-]{43}", jwk["x"], re.A)
+         and len(unb64(jwk["x"])) == 32, "no Ed25519 JWK", "key-refused")
     return b64(sha256(b'{"crv":"Ed25519","kty":"OKP","x":"%s"}' % jwk["x"].encode()))
 
 
@@ -35,7 +35,7 @@ class Entry:
         need(disclosures and disclosures.pop() == "" and len(self.jws) < 65536, "no JWS~D~...~")
         self.index, self.proof, parts = item["index"], item["proof"], self.jws.split(".")
         need(len(parts) == 3, "a JWS has three parts")
-        self.signature, self.leaf = unb64(parts[2]), b64(sha256(b"\0" + self.jws.encode()))
+        self.signature, self.leaf = unb64(parts[2], size=64), b64(sha256(b"\0" + self.jws.encode()))
         header, payload = read_json(unb64(parts[0])), read_json(unb64(parts[1]))
         need(isinstance(header, dict) and isinstance(payload, dict), "header and payload: objects")
         need("crit" not in header, "crit", "unknown-version")
