@@ -253,6 +253,9 @@ static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
                                            fields, sizeof fields / sizeof *fields,
                                            &is->certificates[i], err);
 
+        if (!rc) /* with its disclosures */
+            rc = mb_log_entry(is->ledger->log, arena, is->certificates[i].seq,
+                              &is->certificates[i], err);
         if (rc)
             return rc;
     }

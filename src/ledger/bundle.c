@@ -158,7 +158,9 @@ enum mb_rc mb_bundle_read(mb_arena *arena, const mb_json *json, struct mb_bundle
     enum mb_rc rc;
 
     if (is_other_version(mb_json_str(mb_json_get(json, "format"))))
-        return mb_fail(err, MB_UNABLE, "its format is newer than " MB_BUNDLE_FORMAT);
+        return mb_fail(err, MB_UNABLE,
+                       "this is no certificate of the format " MB_BUNDLE_FORMAT
+                       " but of another version");
     if (!mb_json_text_is(mb_json_get(json, "format"), MB_BUNDLE_FORMAT))
         return mb_fail(err, MB_REFUSED, "this is no certificate of the format " MB_BUNDLE_FORMAT);
     bundle.origin = mb_json_str(mb_json_get(json, "origin"));

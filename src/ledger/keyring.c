@@ -165,10 +165,9 @@ static void take_founding(mb_keyring *ring, const struct mb_entry *entry, mb_fin
         return;
     }
     if (!mb_jwk_read(mb_entry_open(entry, "jwk"), &key) || !mb_str_is(entry->sub, "ledger")
-        || !mb_str_equal(mb_json_str(mb_entry_open(entry, "origin")), entry->iss)
-        || mb_json_str(mb_entry_open(entry, "name")).len == 0) {
+        || !mb_str_equal(mb_json_str(mb_entry_open(entry, "origin")), entry->iss)) {
         mb_find(findings, MB_F_BAD_FOUNDING, entry->sub, entry->seq,
-                "Entry 0 does not name this ledger's origin, its name and its founding key.");
+                "Entry 0 does not name this ledger's origin and founding key.");
         return;
     }
     if (!mb_key_ok(&key)) {
@@ -194,11 +193,9 @@ static void take_enrolment(mb_keyring *ring, const struct mb_entry *entry,
         mb_thumbprint(&key, kid);
     if (!kid[0] || !mb_key_ok(&key) || !mb_str_starts(entry->sub, "key/")
         || !mb_str_is((struct mb_str){ entry->sub.at + 4, entry->sub.len - 4 }, kid)
-        || !mb_json_is(may, MB_JSON_ARRAY)
-        || !mb_str_starts(mb_ref_of(mb_entry_open(entry, "holder")), "party/")) {
+        || !mb_json_is(may, MB_JSON_ARRAY)) {
         mb_find(findings, MB_F_KEY_REFUSED, entry->sub, entry->seq,
-                "Entry %lld enrols a key that is not proper, is not the one it is named for, or has"
-                " no holder.",
+                "Entry %lld enrols a key that is not proper, or not the one it is named for.",
                 (long long)entry->seq);
         return;
     }

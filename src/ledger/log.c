@@ -165,6 +165,7 @@ mb_log *mb_log_close(mb_log *log)
 {
     if (log) {
         mb_log_rollback(log);
+        log->second = mb_second_free(log->second);
         for (int i = 0; i < S_COUNT; i++)
             log->stmts[i] = mb_stmt_free(log->stmts[i]);
         log->db = mb_db_close(log->db);
@@ -301,6 +302,25 @@ static enum mb_rc insert_entry(mb_log *log, const struct mb_draft *draft, struct
     return mb_stmt_do(stmt, err);
 }
 
+static void tell_short(struct mb_entry *out, const struct mb_draft *draft, struct mb_str jws,
+                       const struct mb_hash *leaf)
+{
+    *out = (struct mb_entry){ .jws = jws,
+                              .leaf = *leaf,
+                              .iss = draft->iss,
+                              .sub = mb_str_of(draft->sub),
+                              .kind = mb_str_of(draft->kind),
+                              .iat = draft->iat,
+                              .seq = draft->seq,
+                              .nth = draft->nth,
+                              .has_prev = draft->prev != NULL,
+                              .has_prior = draft->prior != NULL };
+    if (draft->prev)
+        out->prev = *draft->prev;
+    if (draft->prior)
+        out->prior = *draft->prior;
+}
+
 enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *append,
                          const mb_secret *secret, struct mb_entry *out, struct mb_error *err)
 {
@@ -309,8 +329,7 @@ enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *a
                               .seq = (int64_t)log->edge.size,
                               .fields = append->fields,
                               .count = append->count };
-    struct mb_entry entry;
-    struct mb_hash prior;
+    struct mb_hash prior, leaf;
     struct mb_str sub, jws, tail;
     int64_t seq_prior;
     enum mb_rc rc;
@@ -334,25 +353,26 @@ enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *a
         return rc;
     draft.prev = draft.seq ? &log->leaf_last : NULL;
     rc = mb_entry_write(arena, &draft, secret, &jws, &tail, err);
-    /* what our own reader refuses would stand in the log for ever, and nothing behind it */
-    if (!rc)
-        rc = mb_entry_read(arena, jws, &entry, err);
-    if (!rc)
-        rc = mb_entry_disclose(arena, &entry, tail, err);
-    if (!rc)
-        rc = insert_entry(log, &draft, jws, tail, &entry.leaf, err);
-    if (!rc)
-        rc = mb_edge_push(&log->edge, &entry.leaf, insert_node, log, err);
     if (rc)
         return rc;
-    log->leaf_last = entry.leaf;
+    leaf = mb_leaf_hash(jws);
+    if (!log->second)
+        log->second = mb_second_new();
+    rc = mb_second_read(log->second, jws, tail, err);
+    if (!rc)
+        rc = insert_entry(log, &draft, jws, tail, &leaf, err);
+    if (!rc)
+        rc = mb_edge_push(&log->edge, &leaf, insert_node, log, err);
+    if (rc)
+        return rc;
+    if (out) /* while prev is still the entry before */
+        tell_short(out, &draft, jws, &leaf);
+    log->leaf_last = leaf;
     log->iat_last = draft.iat;
     if (draft.seq == 0) {
         log->origin = mb_arena_str(log->arena, draft.iss);
-        log->fingerprint = entry.leaf;
+        log->fingerprint = leaf;
     }
-    if (out)
-        *out = entry;
     return MB_OK;
 }
 
@@ -497,8 +517,10 @@ enum mb_rc mb_log_commit(mb_log *log, const mb_secret *const *checkpoint_keys, s
                          struct mb_error *err)
 {
     mb_arena *scratch = mb_arena_new();
-    enum mb_rc rc = check_group(log, err);
+    enum mb_rc rc = log->second ? mb_second_end(log->second, err) : MB_OK;
 
+    if (!rc)
+        rc = check_group(log, err);
     if (!rc && count)
         rc = sign_checkpoint(log, scratch, checkpoint_keys, count, err);
     if (!rc)
@@ -511,6 +533,8 @@ enum mb_rc mb_log_commit(mb_log *log, const mb_secret *const *checkpoint_keys, s
 
 void mb_log_rollback(mb_log *log)
 {
+    if (log->second)
+        mb_second_forget(log->second);
     if (log->db)
         mb_db_rollback(log->db);
 }

@@ -3,6 +3,7 @@
 #define MB_LOG_PRIV_H
 
 #include "log.h"
+#include "second_reader.h"
 
 enum mb_log_stmt {
     S_HEAD,
@@ -37,6 +38,7 @@ struct mb_log {
     struct mb_hash leaf_last;
     struct mb_edge edge;       /* tree over all entries, as computed while appending */
     struct mb_edge edge_begin; /* tree when the group began */
+    mb_second *second;         /* reads what is written; made with the first append */
 };
 
 /* The statement, prepared on first use. */

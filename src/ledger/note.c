@@ -232,15 +232,13 @@ static bool line_ok(const struct mb_note *note, const struct mb_note_line *line,
 enum mb_note_answer mb_note_signed_by(const struct mb_note *note, const struct mb_vkey *vkey,
                                       int64_t *seen)
 {
-    enum mb_note_answer answer = MB_NOTE_UNSIGNED;
-
-    for (size_t i = 0; i < note->count && answer != MB_NOTE_FORGED; i++) {
+    for (size_t i = 0; i < note->count; i++) {
         const struct mb_note_line *line = &note->lines[i];
 
         if (line->id == vkey->id && mb_str_equal(line->name, vkey->name))
-            answer = line_ok(note, line, vkey, seen) ? MB_NOTE_SIGNED : MB_NOTE_FORGED;
+            return line_ok(note, line, vkey, seen) ? MB_NOTE_SIGNED : MB_NOTE_FORGED;
     }
-    return answer;
+    return MB_NOTE_UNSIGNED;
 }
 
 static char *signature_line(mb_arena *arena, struct mb_str name, uint32_t id, const void *payload,

@@ -38,8 +38,8 @@ static void find_certificates(struct mb_bundle_check *check)
             || !mb_is_specimen(e->entry.sub))
             break;
         if (k > 0
-            && (stands_in(e, k)
-                || e->index + (int64_t)k != last->index || !same_open(&e->entry, &last->entry, "held")
+            && (stands_in(e, k) || e->index + (int64_t)k != last->index
+                || !same_open(&e->entry, &last->entry, "held")
                 || !same_open(&e->entry, &last->entry, "shown")
                 || !same_open(&e->entry, &last->entry, "audience")))
             break;
@@ -85,7 +85,7 @@ static size_t add_digests(const struct mb_bundle *bundle, struct mb_hash *out)
     return n;
 }
 
-/* Those of a certificate carried inside, and of the ones inside that: JSON nests 16 deep at most. */
+/* Those of a certificate carried inside, and of the ones inside that: JSON nests 16 deep. */
 static size_t add_foreign(const mb_json *bundle, struct mb_hash *out)
 {
     size_t n = 0;
