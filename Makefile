@@ -182,6 +182,7 @@ fuzz_sources    := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 replay_programs := $(fuzz_sources:tests/fuzz/fuzz_%.c=$(B)/tests/fuzz/replay_%)
 fuzz_programs   := $(fuzz_sources:%.c=$(B)/%)
 bench_programs  := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/bench/*_*.c)))
+demo_programs   := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/demo/*.c)))
 crash_programs  := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/crash/*.c)))
 test_includes   := -Iinclude $(addprefix -Isrc/,$(library_floors)) -Itests/support -Itests/fuzz
 link_test        = @echo "  LINK  $@"; $(CC) -o $@ $(filter-out %/flags,$^) $(ALL_LDFLAGS) $(1) \
@@ -199,13 +200,14 @@ $(test_programs): %: %.o $(B)/libsupport.a $(library)
 	$(call link_test,-lcriterion)
 $(bench_programs) $(crash_programs): %: %.o $(B)/libsupport.a $(library)
 	$(call link_test)
-$(fuzz_programs): %: %.o $(library)
+$(fuzz_programs) $(demo_programs): %: %.o $(library)
 	$(call link_test)
 $(replay_programs): $(B)/tests/fuzz/replay_%: $(B)/tests/fuzz/fuzz_%.o \
         $(B)/tests/fuzz/standalone.o $(library)
 	$(call link_test)
 
-.PHONY: test-programs bench-programs crash-programs fuzz-programs
+.PHONY: test-programs bench-programs crash-programs fuzz-programs demo-programs
+demo-programs: $(demo_programs)
 test-programs: $(test_programs) $(if $(filter asan,$(VARIANT)),$(replay_programs))
 bench-programs: $(bench_programs)
 crash-programs: $(crash_programs)
@@ -217,10 +219,10 @@ run     = $(python) tests/tools/run_tests.py --build $(BUILD)
 .PHONY: check test demo bench crash scale fuzz cov fresh-check
 demo: ## the whole story in one run, from an empty folder (build/demo)
 	@.ci/need build
-	$(SUB) VARIANT=release all
+	$(SUB) VARIANT=release all demo-programs
 	@rm -rf $(BUILD)/demo && mkdir -p $(BUILD)/demo
 	@MARKERBED='$(abspath $(BUILD))/markerbed' DEMO_DIR='$(abspath $(BUILD))/demo' \
-	    bash tests/demo/story.sh
+	    DRAW='$(abspath $(BUILD))/release/tests/demo/draw' bash tests/demo/story.sh
 
 check: ## every test: tidy, headers, unit, conformance, kept fuzz inputs, end to end
 	@.ci/need check
@@ -312,4 +314,5 @@ help: ## this list
 
 -include $(patsubst %.o,%.d,$(library_objects) $(program_objects) $(support_objects) \
            $(addsuffix .o,$(test_programs) $(fuzz_programs) $(bench_programs) $(crash_programs) \
+           $(demo_programs) \
            $(B)/tests/fuzz/standalone))
