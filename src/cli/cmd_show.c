@@ -4,72 +4,17 @@
 #include <string.h>
 
 #include "command.h"
-#include "fileio.h"
 #include "story_text.h"
-#include "text.h"
 #include "wording.h"
-
-/* ---- who is behind a key ---- */
-
-static const mb_json *column(const mb_json *columns, const mb_json *row, const char *name)
-{
-    const mb_json *value = row->first;
-
-    for (const mb_json *c = columns->first; c != NULL && value != NULL; c = c->next) {
-        if (mb_json_text_is(c, name))
-            return value;
-        value = value->next;
-    }
-    return NULL;
-}
-
-static const char *name_of(mb_arena *arena, const mb_json *parties, const char *holder)
-{
-    const mb_json *columns = mb_json_get(parties, "columns");
-
-    if (columns != NULL)
-        MB_JSON_EACH(row, mb_json_get(parties, "rows"))
-            if (mb_json_text_is(column(columns, row, "id"), mb_path_name(holder))) {
-                const char *name = wording(arena, column(columns, row, "name"));
-                return *name != '\0' ? name : holder;
-            }
-    return holder;
-}
-
-/* {thumbprint: name}; what cannot be found out is left as it is. */
-static const mb_json *names(const struct call *call)
-{
-    mb_json *out = mb_json_object(call->arena);
-    const mb_json *keys = NULL, *parties = NULL;
-    struct mb_error ignored = { 0 };
-
-    if (mb_key_list(call->ledger, call->arena, &keys, &ignored) != MB_OK)
-        return NULL;
-    if (mb_list(call->ledger, call->arena, "parties", NULL, &parties, &ignored) != MB_OK)
-        parties = NULL;
-    MB_JSON_EACH(key, keys) {
-        const char *holder = wording_of(call->arena, key, "holder");
-        const char *label = wording_of(call->arena, key, "label");
-        if (holder != NULL && *holder != '\0')
-            label = name_of(call->arena, parties, holder);
-        if (label != NULL && *label != '\0')
-            mb_json_put_str(call->arena, out, mb_json_str(mb_json_get(key, "kid")),
-                            mb_json_string(call->arena, label));
-    }
-    return out;
-}
 
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
     const char *subject = strcmp(call->words[0], "ledger") == 0
                               ? "ledger"
                               : call_subject(call, "specimen", call->words[0]);
-    enum mb_rc rc =
-        mb_show(call->ledger, call->arena, subject, call_value(call, "as-of"), &call->result, err);
 
-    if (rc == MB_OK && !call_json(call))
-        call->aside = names(call);
-    return rc;
+    return mb_show(call->ledger, call->arena, subject, call_value(call, "as-of"), &call->result,
+                   err);
 }
 
 static void tell(const struct call *call, const struct screen *screen)
@@ -77,7 +22,6 @@ static void tell(const struct call *call, const struct screen *screen)
     const char *as_of = call_value(call, "as-of");
     struct story_text text = { .screen = screen,
                                .story = call->result,
-                               .names = call->aside,
                                .full = call_has(call, "full") };
     struct mb_error ignored = { 0 };
 
@@ -96,7 +40,7 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = { "SUBJECT", NULL };
 
 static const struct option options[] = {
-    { .name = "full", .help = "with every field of every entry, and who may see it" },
+    { .name = "full", .help = "with every field of every entry, as it was recorded" },
     { 0 },
 };
 

@@ -82,7 +82,6 @@ struct call {
     const struct given *given; /* in the order they were given */
     size_t given_count;
     const mb_json *result; /* left by the command, printed by main.c */
-    const mb_json *aside;  /* what `tell` needs besides, no part of the result */
 };
 
 /* All commands, hidden ones too, in the order of help; NULL-ended. */

@@ -5,7 +5,7 @@
 #include "text.h"
 #include "wording.h"
 
-enum { BETWEEN = 2, COLUMN_LEAST = 8 };
+enum { BETWEEN = 2, COLUMN_LEAST = 6, WHOLE_MOST = 16 };
 
 struct grid {
     const struct screen *screen;
@@ -60,7 +60,54 @@ static unsigned total(const struct grid *grid, const unsigned *widths)
     return sum;
 }
 
-/* The widest columns give way first. False if the columns cannot stand side by side. */
+static bool is_number_like(struct mb_str word)
+{
+    for (size_t i = 0; i < word.len; i++)
+        if (strchr("0123456789-/#.:,+", word.at[i]) == NULL)
+            return false;
+    return true;
+}
+
+/* What a column may not become narrower than: its longest word; where words must be broken, its
+ * longest day or number. */
+static unsigned least_width(const struct grid *grid, size_t c, bool break_words)
+{
+    unsigned least = break_words ? COLUMN_LEAST : 0;
+
+    for (size_t r = 0; r < grid->rows; r++) {
+        struct mb_str word, rest = mb_str_of(cell(grid, r, c));
+        while (rest.len > 0) {
+            unsigned wide;
+            mb_str_cut(rest, ' ', &word, &rest);
+            wide = screen_columns(word);
+            if (wide > least && wide <= WHOLE_MOST && (!break_words || is_number_like(word)))
+                least = wide;
+        }
+    }
+    return least < COLUMN_LEAST && !break_words ? COLUMN_LEAST : least;
+}
+
+/* The widest columns give way first, each down to its least. */
+static bool shrink(struct grid *grid, bool break_words)
+{
+    unsigned *least = MB_ARRAY(grid->screen->arena, grid->columns, unsigned);
+
+    for (size_t c = 0; c < grid->columns; c++)
+        least[c] = least_width(grid, c, break_words);
+    while (total(grid, grid->width) > grid->screen->width) {
+        size_t widest = grid->columns;
+        for (size_t c = 0; c < grid->columns; c++)
+            if (grid->width[c] > least[c]
+                && (widest == grid->columns || grid->width[c] > grid->width[widest]))
+                widest = c;
+        if (widest == grid->columns)
+            return false;
+        grid->width[widest]--;
+    }
+    return true;
+}
+
+/* False if the columns cannot stand side by side. */
 static bool fit(struct grid *grid)
 {
     for (size_t c = 0; c < grid->columns; c++) {
@@ -71,16 +118,7 @@ static bool fit(struct grid *grid)
         }
         grid->width[c] = grid->natural[c];
     }
-    while (total(grid, grid->width) > grid->screen->width) {
-        size_t widest = 0;
-        for (size_t c = 1; c < grid->columns; c++)
-            if (grid->width[c] > grid->width[widest])
-                widest = c;
-        if (grid->width[widest] <= COLUMN_LEAST)
-            return false;
-        grid->width[widest]--;
-    }
-    return true;
+    return shrink(grid, false) || shrink(grid, true);
 }
 
 static void pad(FILE *to, unsigned columns)
@@ -133,8 +171,11 @@ static void put_row(const struct grid *grid, size_t r)
 static void put_rule(const struct grid *grid)
 {
     FILE *to = grid->screen->to;
+    size_t columns = grid->columns;
 
-    for (size_t c = 0; c < grid->columns; c++) {
+    while (columns > 1 && grid->width[columns - 1] == 0)
+        columns--;
+    for (size_t c = 0; c < columns; c++) {
         if (c > 0)
             pad(to, BETWEEN);
         for (unsigned i = 0; i < grid->width[c]; i++)

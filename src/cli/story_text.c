@@ -25,10 +25,10 @@ static const mb_json *named(const mb_json *list, const char *member, struct mb_s
 }
 
 /* The title of a field of one kind; its name in words where the kind does not know it. */
-static const char *title_of(const struct story_text *text, const mb_json *entry, struct mb_str name)
+static const char *title_of(const struct story_text *text, struct mb_str kind, struct mb_str name)
 {
-    const mb_json *kind = named(text->kinds, "kind", mb_json_str(mb_json_get(entry, "kind")));
-    const mb_json *field = named(mb_json_get(kind, "fields"), "name", name);
+    const mb_json *form = named(text->kinds, "kind", kind);
+    const mb_json *field = named(mb_json_get(form, "fields"), "name", name);
 
     if (field == NULL)
         field = named(mb_json_get(named(text->kinds, "kind", MB_STR("common")), "fields"), "name",
@@ -36,15 +36,13 @@ static const char *title_of(const struct story_text *text, const mb_json *entry,
     return field != NULL ? text_of(text, field, "title") : wording_name(text->screen->arena, name);
 }
 
-/* The fields of an entry in the order of its form, unknown ones last. */
-static const mb_json *fields_of(const struct story_text *text, const mb_json *entry)
+/* Fields in the order of their kind's form, unknown ones last. */
+static const mb_json *in_order(const struct story_text *text, struct mb_str kind,
+                               const mb_json *given)
 {
     mb_arena *arena = text->screen->arena;
-    const mb_json *given = mb_json_get(entry, "fields");
-    const mb_json *forms[] = {
-        named(text->kinds, "kind", mb_json_str(mb_json_get(entry, "kind"))),
-        named(text->kinds, "kind", MB_STR("common")),
-    };
+    const mb_json *forms[] = { named(text->kinds, "kind", kind),
+                               named(text->kinds, "kind", MB_STR("common")) };
     mb_json *fields = mb_json_object(arena);
 
     for (size_t i = 0; i < 2; i++)
@@ -60,62 +58,48 @@ static const mb_json *fields_of(const struct story_text *text, const mb_json *en
     return fields;
 }
 
-/* {"value","class","corrected"?}, or the value alone */
-static const char *value_of(const struct story_text *text, const mb_json *field)
+static struct mb_str kind_of(const mb_json *entry)
 {
-    const mb_json *value = mb_json_get(field, "value");
+    return mb_json_str(mb_json_get(entry, "kind"));
+}
 
-    return wording(text->screen->arena, value != NULL ? value : field);
+static const mb_json *entry_numbered(const struct story_text *text, int64_t seq)
+{
+    MB_JSON_EACH(entry, mb_json_get(text->story, "entries"))
+        if (mb_json_int(mb_json_get(entry, "seq"), -1) == seq)
+            return entry;
+    return NULL;
 }
 
 /* ---- as it stands ---- */
 
-/* Kinds that say what a subject is; the rest is about papers, people or other entries, or stands in
- * the tables of holders and owners. */
-static bool says_what_it_is(const mb_json *entry)
+/* The entry that a field belongs to: where a correction says it now, the corrected one. */
+static const mb_json *home_of(const struct story_text *text, const mb_json *field)
 {
-    static const char *const others[] = { "certificate", "withdrawal", "correction",
-                                          "countersign", "erasure",    "note",
-                                          "document",    "custody",    "title" };
+    const mb_json *entry = entry_numbered(text, mb_json_int(mb_json_get(field, "seq"), -1));
+    const mb_json *about = mb_json_get(entry, "corrects");
 
-    for (size_t i = 0; i < sizeof others / sizeof *others; i++)
-        if (mb_json_text_is(mb_json_get(entry, "kind"), others[i]))
-            return false;
-    return true;
+    return mb_json_true(mb_json_get(field, "corrected")) && about != NULL
+               ? entry_numbered(text, mb_json_int(about, -1))
+               : entry;
 }
 
-static bool is_struck(const mb_json *entry)
+static const char *value_now(const struct story_text *text, const mb_json *field)
 {
-    const mb_json *voided = mb_json_get(entry, "voided");
+    const char *value = text_of(text, field, "value");
 
-    return voided != NULL && !mb_json_is(voided, MB_JSON_NULL)
-           && !mb_json_is(voided, MB_JSON_FALSE);
+    if (!mb_json_true(mb_json_get(field, "corrected")))
+        return value;
+    return mb_arena_printf(text->screen->arena, "%s (corrected by entry #%s)", value,
+                           text_of(text, field, "seq"));
 }
 
-static bool same_kind(const mb_json *a, const mb_json *b)
-{
-    return mb_json_equal(mb_json_get(a, "kind"), mb_json_get(b, "kind"));
-}
-
-static bool is_newest(const mb_json *entry)
-{
-    for (const mb_json *later = entry->next; later != NULL; later = later->next)
-        if (same_kind(entry, later) && !is_struck(later))
-            return false;
-    return true;
-}
-
-static void print_newest(const struct story_text *text, const mb_json *entry)
+static void print_part(const struct story_text *text, const mb_json *entry, const mb_json *fields)
 {
     struct pairs pairs = { .arena = text->screen->arena };
 
-    MB_JSON_EACH(field, fields_of(text, entry)) {
-        const char *corrected = text_of(text, field, "corrected"), *value = value_of(text, field);
-        if (*corrected != '\0')
-            value = mb_arena_printf(text->screen->arena, "%s (corrected by entry #%s)", value,
-                                    corrected);
-        pairs_add(&pairs, title_of(text, entry, field->name), value);
-    }
+    MB_JSON_EACH(field, in_order(text, kind_of(entry), fields))
+        pairs_add(&pairs, title_of(text, kind_of(entry), field->name), value_now(text, field));
     screen_say(text->screen, PLAIN, 2, "%s (entry #%s)", text_of(text, entry, "title"),
                text_of(text, entry, "seq"));
     pairs_print(text->screen, 4, &pairs);
@@ -123,94 +107,84 @@ static void print_newest(const struct story_text *text, const mb_json *entry)
 
 void story_print_now(const struct story_text *text)
 {
-    bool any = false;
+    mb_arena *arena = text->screen->arena;
+    const mb_json *now = mb_json_get(text->story, "now");
 
+    if (now == NULL || now->count == 0)
+        return;
+    screen_heading(text->screen, "As it stands");
     MB_JSON_EACH(entry, mb_json_get(text->story, "entries")) {
-        if (is_struck(entry) || !says_what_it_is(entry) || !is_newest(entry))
-            continue;
-        if (!any)
-            screen_heading(text->screen, "As it stands");
-        any = true;
-        print_newest(text, entry);
+        mb_json *fields = mb_json_object(arena);
+        MB_JSON_EACH(field, now)
+            if (home_of(text, field) == entry)
+                mb_json_put_str(arena, fields, field->name, mb_json_copy(arena, field));
+        if (fields->count > 0)
+            print_part(text, entry, fields);
     }
 }
 
 /* ---- what was written down ---- */
 
-static const char *with_mark(const struct story_text *text, const mb_json *entry, const char *line)
+static bool is_struck(const mb_json *entry)
 {
-    const mb_json *voided = mb_json_get(entry, "voided");
-
-    if (!is_struck(entry))
-        return line;
-    if (mb_json_is(voided, MB_JSON_INTEGER))
-        return mb_arena_printf(text->screen->arena, "[struck out by entry #%s] %s",
-                               text_of(text, entry, "voided"), line);
-    return mb_arena_printf(text->screen->arena, "[struck out] %s", line);
-}
-
-/* An entry of the same subject named by its leaf hash is named by its number instead. */
-static const char *with_numbers(const struct story_text *text, const char *line)
-{
-    MB_JSON_EACH(entry, mb_json_get(text->story, "entries")) {
-        const char *leaf = text_of(text, entry, "leaf"), *at = strstr(line, leaf);
-        if (*leaf != '\0' && at != NULL)
-            line = mb_arena_printf(text->screen->arena, "%.*sentry #%s%s", (int)(at - line), line,
-                                   text_of(text, entry, "seq"), at + strlen(leaf));
-    }
-    return line;
+    return mb_json_is(mb_json_get(entry, "voided"), MB_JSON_INTEGER);
 }
 
 static const char *line_of(const struct story_text *text, const mb_json *entry)
 {
-    const char *title = text_of(text, entry, "title"), *line = text_of(text, entry, "line");
+    const char *line = text_of(text, entry, "line");
 
-    if (mb_json_text_is(mb_json_get(entry, "kind"), "correction"))
-        line = with_numbers(text, line);
     if (*line == '\0')
-        line = title;
-    else if (!mb_str_starts(mb_str_of(line), title))
-        line = mb_arena_printf(text->screen->arena, "%s: %s", title, line);
-    return with_mark(text, entry, line);
+        line = text_of(text, entry, "title");
+    if (!is_struck(entry))
+        return line;
+    return mb_arena_printf(text->screen->arena, "[struck out by entry #%s] %s",
+                           text_of(text, entry, "voided"), line);
 }
 
-static const char *who_wrote(const struct story_text *text, const mb_json *entry)
+/* The fields of a correction that are about the correction itself. */
+static bool is_about_correcting(const struct story_text *text, struct mb_str name)
 {
-    struct mb_str by = mb_json_str(mb_json_get(entry, "by"));
-    const mb_json *name = mb_json_get_str(text->names, by);
+    const mb_json *form = named(text->kinds, "kind", MB_STR("correction"));
+    const mb_json *common = named(text->kinds, "kind", MB_STR("common"));
 
-    return name != NULL ? wording(text->screen->arena, name) : text_of(text, entry, "by");
+    return named(mb_json_get(form, "fields"), "name", name) != NULL
+           || named(mb_json_get(common, "fields"), "name", name) != NULL;
 }
 
-/* What a later entry put right in this one. */
-static void print_corrected(const struct story_text *text, const mb_json *entry)
+/* What a correction put in the place of what: both are shown. */
+static void print_changes(const struct story_text *text, const mb_json *entry)
 {
-    MB_JSON_EACH(field, fields_of(text, entry)) {
-        const char *by = text_of(text, field, "corrected"), *was = text_of(text, field, "was");
-        if (*by != '\0')
-            screen_say(text->screen, PLAIN, STORY_HANG, "[corrected by entry #%s] %s: %s%s%s", by,
-                       title_of(text, entry, field->name), value_of(text, field),
-                       *was ? ", before that " : "", was);
+    mb_arena *arena = text->screen->arena;
+    const mb_json *target = entry_numbered(text, mb_json_int(mb_json_get(entry, "corrects"), -1));
+
+    if (target == NULL || !mb_json_text_is(mb_json_get(entry, "kind"), "correction"))
+        return;
+    MB_JSON_EACH(field, mb_json_get(entry, "fields")) {
+        const mb_json *was = mb_json_get_str(mb_json_get(target, "fields"), field->name);
+        if (is_about_correcting(text, field->name))
+            continue;
+        screen_say(text->screen, PLAIN, STORY_HANG, "%s: %s, before that %s",
+                   title_of(text, kind_of(target), field->name),
+                   mb_json_is(field, MB_JSON_NULL) ? "taken away" : wording(arena, field),
+                   was != NULL ? wording(arena, was) : "nothing");
     }
 }
 
 static void print_fields(const struct story_text *text, const mb_json *entry)
 {
-    struct pairs pairs = { .arena = text->screen->arena };
+    mb_arena *arena = text->screen->arena;
+    struct pairs pairs = { .arena = arena };
 
-    MB_JSON_EACH(field, fields_of(text, entry)) {
-        const char *class = text_of(text, field, "class"), *value = value_of(text, field);
-        if (*class != '\0')
-            value = mb_arena_printf(text->screen->arena, "%s [%s]", value, class);
-        pairs_add(&pairs, title_of(text, entry, field->name), value);
-    }
+    MB_JSON_EACH(field, in_order(text, kind_of(entry), mb_json_get(entry, "fields")))
+        pairs_add(&pairs, title_of(text, kind_of(entry), field->name), wording(arena, field));
     pairs_print(text->screen, STORY_HANG, &pairs);
 }
 
 static void print_entry(const struct story_text *text, const mb_json *entry)
 {
     mb_arena *arena = text->screen->arena;
-    const char *by = who_wrote(text, entry), *day = text_of(text, entry, "day");
+    const char *by = text_of(text, entry, "by"), *day = text_of(text, entry, "day");
     const char *written =
         mb_arena_printf(arena, "%.10s", wording_moment(arena, mb_json_get(entry, "iat")));
     const char *label, *line = line_of(text, entry);
@@ -228,7 +202,7 @@ static void print_entry(const struct story_text *text, const mb_json *entry)
     if (*by != '\0' || late)
         screen_say(text->screen, FAINT, STORY_HANG, "(by %s%s%s)", *by ? by : "an unknown key",
                    late ? ", written down " : "", late ? written : "");
-    print_corrected(text, entry);
+    print_changes(text, entry);
     if (text->full)
         print_fields(text, entry);
 }
@@ -246,26 +220,66 @@ void story_print_entries(const struct story_text *text)
 
 /* ---- tables ---- */
 
-/* Rows of objects as a table: the columns in the order in which they first come. */
-static mb_json *table_of(mb_arena *arena, const mb_json *list)
-{
-    mb_json *table = mb_json_object(arena), *columns = mb_json_array(arena);
-    mb_json *names = mb_json_object(arena), *rows = mb_json_array(arena);
+/* Columns that come first and last where they are; the others between, as they come. */
+static const char *const first_columns[] = { "day", "from", "until", "name", "party", "label" };
+static const char *const last_columns[] = { "seq", "seqIn", "seqOut" };
+static const char *const last_titles[] = { "entry", "in by", "out by" };
+enum {
+    FIRST_COUNT = sizeof first_columns / sizeof *first_columns,
+    LAST_COUNT = sizeof last_columns / sizeof *last_columns
+};
 
+static bool is_one_of(struct mb_str name, const char *const *names, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (mb_str_is(name, names[i]))
+            return true;
+    return false;
+}
+
+static bool is_anywhere(const mb_json *list, const char *name)
+{
+    MB_JSON_EACH(object, list)
+        if (mb_json_get(object, name) != NULL)
+            return true;
+    return false;
+}
+
+/* {member: title of its column} */
+static mb_json *columns_of(mb_arena *arena, const mb_json *list)
+{
+    mb_json *columns = mb_json_object(arena);
+
+    for (size_t i = 0; i < FIRST_COUNT; i++)
+        if (is_anywhere(list, first_columns[i]))
+            mb_json_put_text(arena, columns, first_columns[i], first_columns[i]);
     MB_JSON_EACH(object, list)
         MB_JSON_EACH(member, object)
-            mb_json_put_str(arena, names, member->name, mb_json_null(arena));
-    MB_JSON_EACH(name, names)
-        mb_json_add_text(arena, columns,
-                         mb_str_is(name->name, "seq") ? "entry" : wording_name(arena, name->name));
+            if (!is_one_of(member->name, first_columns, FIRST_COUNT)
+                && !is_one_of(member->name, last_columns, LAST_COUNT))
+                mb_json_put_str(arena, columns, member->name,
+                                mb_json_string(arena, wording_name(arena, member->name)));
+    for (size_t i = 0; i < LAST_COUNT; i++)
+        if (is_anywhere(list, last_columns[i]))
+            mb_json_put_text(arena, columns, last_columns[i], last_titles[i]);
+    return columns;
+}
+
+static mb_json *table_of(mb_arena *arena, const mb_json *list)
+{
+    mb_json *table = mb_json_object(arena), *titles = mb_json_array(arena);
+    mb_json *columns = columns_of(arena, list), *rows = mb_json_array(arena);
+
+    MB_JSON_EACH(column, columns)
+        mb_json_add(titles, mb_json_copy(arena, column));
     MB_JSON_EACH(object, list) {
         mb_json *row = mb_json_add(rows, mb_json_array(arena));
-        MB_JSON_EACH(name, names) {
-            const mb_json *value = mb_json_get_str(object, name->name);
+        MB_JSON_EACH(column, columns) {
+            const mb_json *value = mb_json_get_str(object, column->name);
             mb_json_add(row, value != NULL ? mb_json_copy(arena, value) : mb_json_null(arena));
         }
     }
-    mb_json_put(arena, table, "columns", columns);
+    mb_json_put(arena, table, "columns", titles);
     mb_json_put(arena, table, "rows", rows);
     return table;
 }
@@ -286,9 +300,9 @@ void story_print_list(const struct story_text *text, const mb_json *list, const 
 void story_print_account(const struct story_text *text)
 {
     const mb_json *account = mb_json_get(text->story, "account");
-    const char *pieces = wording_of(text->screen->arena, account, "pieces");
+    const char *now = text_of(text, account, "now");
 
-    story_print_list(text, mb_json_get(account, "changes"), "Account of the pieces");
-    if (pieces != NULL)
-        screen_say(text->screen, PLAIN, 0, "Pieces now: %s", pieces);
+    story_print_list(text, mb_json_get(account, "rows"), "Account of the pieces");
+    if (*now != '\0')
+        screen_say(text->screen, PLAIN, 0, "Pieces now: %s", now);
 }

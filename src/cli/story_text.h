@@ -8,11 +8,10 @@ struct story_text {
     const struct screen *screen;
     const mb_json *story; /* as mb_show gives it */
     const mb_json *kinds; /* for titles; NULL: names in their place */
-    const mb_json *names; /* {thumbprint: who}; NULL: thumbprints in their place */
     bool full;            /* every field of every entry */
 };
 
-/* For each kind of entry, what the newest that still stands says. */
+/* What describes it now, entry by entry. */
 void story_print_now(const struct story_text *text);
 /* The entries in order; what was struck out or corrected stays and is marked. */
 void story_print_entries(const struct story_text *text);

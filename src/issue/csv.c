@@ -17,6 +17,8 @@ struct mb_csv {
     char chunk[CHUNK];
     size_t at, end;
     bool over;           /* nothing more to be read from the file */
+    bool begun;          /* the byte order mark was looked for */
+    bool behind_return;  /* the last character was a carriage return */
     size_t line;         /* of the next character */
     struct mb_buf raw;   /* the record as it stands */
     struct mb_buf clean; /* its fields, unquoted, one behind the other */
@@ -51,17 +53,17 @@ mb_csv *mb_csv_close(mb_csv *csv)
     return NULL;
 }
 
+/* Reads behind what the chunk holds already; the chunk has room. */
 static enum mb_rc fill(mb_csv *csv, struct mb_error *err)
 {
     ssize_t n;
 
     do
-        n = read(csv->fd, csv->chunk, sizeof csv->chunk);
+        n = read(csv->fd, csv->chunk + csv->end, sizeof csv->chunk - csv->end);
     while (n < 0 && errno == EINTR);
     if (n < 0)
         return mb_fail(err, MB_UNABLE, "%s cannot be read: %s", csv->path, strerror(errno));
-    csv->at = 0;
-    csv->end = (size_t)n;
+    csv->end += (size_t)n;
     csv->over = n == 0;
     return MB_OK;
 }
@@ -70,8 +72,10 @@ static enum mb_rc fill(mb_csv *csv, struct mb_error *err)
 static enum mb_rc peek(mb_csv *csv, int *c, struct mb_error *err)
 {
     if (csv->at == csv->end && !csv->over) {
-        enum mb_rc rc = fill(csv, err);
+        enum mb_rc rc;
 
+        csv->at = csv->end = 0;
+        rc = fill(csv, err);
         if (rc)
             return rc;
     }
@@ -82,8 +86,9 @@ static enum mb_rc peek(mb_csv *csv, int *c, struct mb_error *err)
 static void take(mb_csv *csv, int c)
 {
     csv->at++;
-    if (c == '\n')
+    if (c == '\r' || (c == '\n' && !csv->behind_return))
         csv->line++;
+    csv->behind_return = c == '\r';
     mb_buf_add_char(&csv->raw, (char)c);
 }
 
@@ -157,7 +162,7 @@ static enum mb_rc read_record(struct reading *r, struct mb_error *err)
             rc = peek(r->csv, &c, err);
             if (rc)
                 return rc;
-            if (r->csv->raw.at[r->csv->raw.len - 1] == '\r' && c == '\n')
+            if (r->csv->behind_return && c == '\n')
                 take(r->csv, c);
             break;
         }
@@ -175,11 +180,13 @@ static enum mb_rc read_record(struct reading *r, struct mb_error *err)
 
 static enum mb_rc skip_mark(mb_csv *csv, struct mb_error *err)
 {
-    int c;
-    enum mb_rc rc = peek(csv, &c, err);
+    enum mb_rc rc = MB_OK;
 
-    if (!rc && c == 0xEF && csv->end - csv->at >= 3 && memcmp(csv->chunk, "\xEF\xBB\xBF", 3) == 0)
-        csv->at += 3;
+    csv->begun = true;
+    while (!rc && !csv->over && csv->end < 3) /* a pipe may hand out less */
+        rc = fill(csv, err);
+    if (!rc && csv->end >= 3 && memcmp(csv->chunk, "\xEF\xBB\xBF", 3) == 0)
+        csv->at = 3;
     return rc;
 }
 
@@ -193,7 +200,7 @@ static void trim_raw(mb_csv *csv, struct mb_str *raw)
 enum mb_rc mb_csv_next(mb_csv *csv, struct mb_csv_record *record, struct mb_error *err)
 {
     struct reading r = { .csv = csv };
-    enum mb_rc rc = csv->line == 1 && csv->end == 0 ? skip_mark(csv, err) : MB_OK;
+    enum mb_rc rc = csv->begun ? MB_OK : skip_mark(csv, err);
 
     if (rc)
         return rc;
@@ -214,7 +221,9 @@ enum mb_rc mb_csv_next(mb_csv *csv, struct mb_csv_record *record, struct mb_erro
     } while (record->raw.len == 0 && !r.fault);
     if (!mb_buf_ok(&csv->raw) || !mb_buf_ok(&csv->clean))
         r.fault = "it is longer than 4 MiB";
-    else if (!r.fault && (!mb_utf8_ok(record->raw) || memchr(record->raw.at, 0, record->raw.len)))
+    else if (!r.fault && memchr(record->raw.at, 0, record->raw.len))
+        r.fault = "it holds a NUL, which is no text; save the table as CSV in UTF-8";
+    else if (!r.fault && !mb_utf8_ok(record->raw))
         r.fault = "it is not UTF-8 text; save the table as CSV in UTF-8";
     if (r.fault)
         return mb_fail(err, MB_REFUSED, "%s", r.fault);

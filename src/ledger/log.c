@@ -173,6 +173,21 @@ mb_log *mb_log_close(mb_log *log)
     return NULL;
 }
 
+/* Does the index of subjects know the last entry? One that was lost would begin a chain anew that
+ * has a beginning already: two entries for one place, for ever. */
+static enum mb_rc check_index(mb_log *log, mb_arena *arena, const struct mb_entry *last,
+                              struct mb_error *err)
+{
+    int64_t seq, nth;
+    enum mb_rc rc = mb_log_head(log, arena, last->sub, MB_NEVER, &seq, &nth, NULL, err);
+
+    if (rc == MB_NO || (!rc && (seq != last->seq || nth != last->nth)))
+        rc = mb_fail(err, MB_UNABLE,
+                     "the ledger's index of subjects does not fit its entries; nothing was"
+                     " recorded: run `markerbed verify`");
+    return rc;
+}
+
 static enum mb_rc load_head(mb_log *log, struct mb_error *err)
 {
     mb_arena *scratch = mb_arena_new();
@@ -191,6 +206,7 @@ static enum mb_rc load_head(mb_log *log, struct mb_error *err)
             size = mb_col_int(stmt, 0) + 1;
             log->leaf_last = last.leaf;
             log->iat_last = last.iat;
+            rc = check_index(log, scratch, &last, err);
         }
     }
     if (row)

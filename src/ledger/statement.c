@@ -15,7 +15,8 @@ struct one {
 struct mb_stories {
     mb_arena *arena;
     struct one *items;
-    size_t count, room;
+    size_t count, room; /* room is a power of two */
+    uint32_t *places;   /* twice the room: index + 1 of an item by its subject's hash, 0 for none */
 };
 
 mb_stories *mb_stories_new(mb_arena *arena)
@@ -26,39 +27,60 @@ mb_stories *mb_stories_new(mb_arena *arena)
     return stories;
 }
 
-static struct one *find(const mb_stories *stories, struct mb_str subject)
+/* FNV-1a, 32 bits */
+static uint32_t hash_of(struct mb_str s)
 {
+    uint32_t hash = 2166136261u;
+
+    for (size_t i = 0; i < s.len; i++)
+        hash = (hash ^ (unsigned char)s.at[i]) * 16777619u;
+    return hash;
+}
+
+/* Where the subject's item is told in places, or would be. */
+static uint32_t *place_of(const mb_stories *stories, struct mb_str subject)
+{
+    size_t mask = stories->room * 2 - 1, at = hash_of(subject) & mask;
+
+    while (stories->places[at]
+           && !mb_str_equal(stories->items[stories->places[at] - 1].subject, subject))
+        at = (at + 1) & mask;
+    return &stories->places[at];
+}
+
+static void grow(mb_stories *stories)
+{
+    size_t room = stories->room ? stories->room * 2 : 16;
+    struct one *more = MB_ARRAY(stories->arena, room, struct one);
+
+    if (stories->count)
+        memcpy(more, stories->items, stories->count * sizeof *more);
+    stories->items = more;
+    stories->room = room;
+    stories->places = MB_ARRAY(stories->arena, room * 2, uint32_t);
     for (size_t i = 0; i < stories->count; i++)
-        if (mb_str_equal(stories->items[i].subject, subject))
-            return &stories->items[i];
-    return NULL;
+        *place_of(stories, more[i].subject) = (uint32_t)i + 1;
 }
 
 void mb_stories_add(mb_stories *stories, const struct mb_entry *entry)
 {
-    struct one *one = find(stories, entry->sub);
+    uint32_t *place;
 
-    if (!one) {
-        if (stories->count == stories->room) {
-            size_t room = stories->room ? stories->room * 2 : 16;
-            struct one *more = MB_ARRAY(stories->arena, room, struct one);
-
-            if (stories->count)
-                memcpy(more, stories->items, stories->count * sizeof *more);
-            stories->items = more;
-            stories->room = room;
-        }
-        one = &stories->items[stories->count++];
-        *one = (struct one){ entry->sub, mb_story_new(stories->arena) };
+    if (stories->count == stories->room)
+        grow(stories);
+    place = place_of(stories, entry->sub);
+    if (!*place) {
+        stories->items[stories->count] = (struct one){ entry->sub, mb_story_new(stories->arena) };
+        *place = (uint32_t)++stories->count;
     }
-    mb_story_add(one->story, entry);
+    mb_story_add(stories->items[*place - 1].story, entry);
 }
 
 const mb_story *mb_stories_of(const mb_stories *stories, struct mb_str subject)
 {
-    const struct one *one = find(stories, subject);
+    uint32_t *place = stories->count ? place_of(stories, subject) : NULL;
 
-    return one ? one->story : NULL;
+    return place && *place ? stories->items[*place - 1].story : NULL;
 }
 
 size_t mb_stories_count(const mb_stories *stories)
@@ -128,6 +150,8 @@ struct line {
     enum mb_class in; /* the class of the line's field */
     int64_t before;
     mb_json *from;
+    const struct mb_entry **cited; /* the entries of `from`, by their seq; at most half full */
+    size_t cited_room;
 };
 
 static bool names_kind(const mb_json *kinds, struct mb_str kind)
@@ -156,42 +180,70 @@ static bool hides(const struct mb_entry *entry, enum mb_class in)
     return false;
 }
 
-/* The same for the corrections of an entry: is one of them standing that hides something? */
-static bool correction_hides(const struct line *line, const mb_story *story,
-                             const struct mb_told *told, enum mb_class in)
+/* The same for the corrections of an entry. */
+static bool correction_hides(const struct line *line, const struct mb_told *told, enum mb_class in)
 {
-    char leaf[MB_HASH_B64U_LEN + 1];
-
-    mb_b64u_write(leaf, told->entry->leaf.b, sizeof told->entry->leaf.b);
-    for (size_t i = 0; i < mb_story_count(story); i++) {
-        const struct mb_told *other = mb_story_at(story, i);
-
-        if (mb_str_is(other->entry->kind, "correction") && other->voided_by < 0
-            && other->entry->seq < line->before && hides(other->entry, in)
-            && mb_json_text_is(mb_json_get(mb_entry_open(other->entry, "target"), "entry"), leaf))
+    for (const struct mb_correcting *c = told->corrections; c; c = c->next)
+        if (c->entry->seq < line->before && hides(c->entry, in))
             return true;
-    }
     return false;
 }
 
+/* A story is in rising order of seq. */
 static const struct mb_entry *entry_of(const mb_story *story, int64_t seq)
 {
-    for (size_t i = 0; i < mb_story_count(story); i++)
-        if (mb_story_at(story, i)->entry->seq == seq)
-            return mb_story_at(story, i)->entry;
+    size_t low = 0, high = mb_story_count(story);
+
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        const struct mb_entry *entry = mb_story_at(story, middle)->entry;
+
+        if (entry->seq == seq)
+            return entry;
+        if (entry->seq < seq)
+            low = middle + 1;
+        else
+            high = middle;
+    }
     return NULL;
 }
 
+static const struct mb_entry **cited_at(const struct line *line, const struct mb_entry *entry)
+{
+    size_t mask = line->cited_room - 1;
+    size_t at = (size_t)((uint64_t)entry->seq * UINT64_C(0x9e3779b97f4a7c15) >> 32) & mask;
+
+    while (line->cited[at] && line->cited[at] != entry)
+        at = (at + 1) & mask;
+    return &line->cited[at];
+}
+
+static void cite_more(struct line *line)
+{
+    const struct mb_entry **old = line->cited;
+    size_t room = line->cited_room;
+
+    line->cited_room = room ? room * 2 : 16;
+    line->cited = MB_ARRAY(line->arena, line->cited_room, const struct mb_entry *);
+    for (size_t i = 0; i < room; i++)
+        if (old[i])
+            *cited_at(line, old[i]) = old[i];
+}
+
+/* Names the entry among those that the line is from, once. */
 static void cite(struct line *line, const struct mb_entry *entry)
 {
-    struct mb_str leaf = mb_b64u(line->arena, entry->leaf.b, sizeof entry->leaf.b);
+    const struct mb_entry **place;
 
-    MB_JSON_EACH(one, line->from)
-    {
-        if (mb_str_equal(one->text, leaf))
-            return;
-    }
-    mb_json_add(line->from, mb_json_string_str(line->arena, leaf));
+    if (line->from->count * 2 >= line->cited_room)
+        cite_more(line);
+    place = cited_at(line, entry);
+    if (*place)
+        return;
+    *place = entry;
+    mb_json_add(line->from,
+                mb_json_string_str(line->arena,
+                                   mb_b64u(line->arena, entry->leaf.b, sizeof entry->leaf.b)));
 }
 
 /* A field is there for a row in the row's class, or open: where nothing of it can be hidden. */
@@ -223,7 +275,7 @@ static const mb_json *value_in(struct line *line, const mb_story *story, const s
     int64_t seq;
     const mb_json *value = field_in(told, field, in, &seq);
 
-    *stop = correction_hides(line, story, told, in) || (!value && hides(told->entry, in));
+    *stop = correction_hides(line, told, in) || (!value && hides(told->entry, in));
     if (*stop || !value)
         return NULL;
     cite(line, entry_of(story, seq));

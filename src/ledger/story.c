@@ -131,6 +131,16 @@ static void take_change(void *ctx, struct mb_str name, const mb_json *value, enu
     change->target->changes = r;
 }
 
+static void correct(mb_arena *arena, struct mb_told *target, const struct mb_entry *correction)
+{
+    struct mb_correcting *one = MB_NEW(arena, struct mb_correcting);
+    struct change change = { arena, target, correction->seq };
+
+    *one = (struct mb_correcting){ correction, target->corrections };
+    target->corrections = one;
+    mb_entry_fields(correction, take_change, &change);
+}
+
 static void settle(struct telling *t)
 {
     const struct place *places = places_of(t);
@@ -138,6 +148,7 @@ static void settle(struct telling *t)
     for (size_t i = 0; i < t->count; i++) {
         t->told[i].voided_by = -1;
         t->told[i].changes = NULL;
+        t->told[i].corrections = NULL;
     }
     /* From the last: whether a void stands itself is known before it voids anything. */
     for (size_t i = t->count; i-- > 0;)
@@ -152,10 +163,9 @@ static void settle(struct telling *t)
         if (is_correction(&t->told[i]) && t->told[i].voided_by < 0
             && !voids(t->told[i].entry)) {
             struct mb_told *target = target_of(t, places, i);
-            struct change change = { t->arena, target, t->told[i].entry->seq };
 
             if (target && !is_correction(target))
-                mb_entry_fields(t->told[i].entry, take_change, &change);
+                correct(t->arena, target, t->told[i].entry);
         }
     t->settled = true;
 }

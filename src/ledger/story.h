@@ -22,10 +22,17 @@ struct mb_replacement {
     struct mb_replacement *next; /* older ones behind */
 };
 
+/* A correction that stands, of which some fields may not be shown. */
+struct mb_correcting {
+    const struct mb_entry *entry;
+    struct mb_correcting *next; /* older ones behind */
+};
+
 struct mb_told {
     const struct mb_entry *entry;
     int64_t voided_by; /* seq of the correction, -1 if it stands */
-    struct mb_replacement *changes; /* newest first */
+    struct mb_replacement *changes;    /* newest first */
+    struct mb_correcting *corrections; /* the ones that change it, newest first */
 };
 
 typedef struct mb_story mb_story;

@@ -1,217 +1,394 @@
-/* The story of one subject, out of the views. */
+/* The story of one subject. */
 #include <markerbed/show.h>
 
 #include <string.h>
 
+#include "checking.h"
 #include "kinds.h"
+#include "sentence.h"
+#include "settings.h"
+#include "tale.h"
 #include "text.h"
 #include "views.h"
 
 struct showing {
     mb_ledger *ledger;
     mb_arena *arena;
-    mb_db *db;
-    struct mb_str subject;
+    struct mb_tale tale;
+    struct mb_views views;
     mb_json *out;
+    mb_stmt *entry, *label;
     struct mb_error *err;
 };
 
-static mb_json *column(struct showing *s, mb_stmt *stmt, int at)
+/* ---- as it stands ---- */
+
+/* Kinds that tell what something is, rather than what happened to it. */
+static const struct {
+    const char *prefix, *kind;
+} describes[] = {
+    { "specimen", "collecting" }, { "specimen", "arrival" }, { "specimen", "division" },
+    { "specimen", "descent" },    { "specimen", "making" },  { "specimen", "identification" },
+    { "party", "party" },         { "site", "site" },        { "horizon", "horizon" },
+    { "permission", "permission" }, { "permission", "permission-change" },
+    { "field-day", "field-day" }, { "dealing", "dealing" },  { "place", "placement" },
+    { "ledger", "founding" },     { "ledger", "checkpoint-key" }, { "key", "key-enrolment" },
+};
+
+static bool is_description(const struct mb_tale *tale, const struct mb_told *told)
 {
-    if (mb_col_type(stmt, at) == MB_COL_INT)
-        return mb_json_integer(s->arena, mb_col_int(stmt, at));
-    return mb_json_string_str(s->arena, mb_col_text(stmt, at));
+    struct mb_str kind = told->entry->kind;
+
+    if (told->voided_by >= 0
+        || (mb_str_is(kind, "division") && !mb_told_is(told, "side", "came out"))
+        || (mb_str_is(kind, "identification")
+            && mb_told_is(told, "isAcceptedIdentification", "no")))
+        return false;
+    for (size_t i = 0; i < sizeof describes / sizeof *describes; i++)
+        if (mb_str_is(tale->prefix, describes[i].prefix) && mb_str_is(kind, describes[i].kind))
+            return true;
+    return false;
 }
 
-/* Rows of a query about the subject as objects; columns that are NULL are left out. */
-static enum mb_rc rows_into(struct showing *s, const char *sql, mb_json *list)
+struct describing {
+    struct showing *s;
+    mb_json *now;
+    const struct mb_told *told;
+};
+
+static void describe(void *ctx, struct mb_str name, const mb_json *value, enum mb_class in,
+                     int64_t from)
 {
-    mb_stmt *stmt;
-    bool row = true;
-    enum mb_rc rc = mb_stmt_make(s->db, sql, &stmt, s->err);
+    const struct describing *d = ctx;
+    mb_arena *arena = d->s->arena;
+    mb_json *field = mb_json_object(arena);
 
-    if (rc)
-        return rc;
-    mb_bind_text(stmt, 1, s->subject);
-    while (!(rc = mb_stmt_step(stmt, &row, s->err)) && row) {
-        mb_json *item = mb_json_add(list, mb_json_object(s->arena));
+    (void)in;
+    if (mb_str_is(name, "batch"))
+        return;
+    mb_json_put(arena, field, "value", mb_json_copy(arena, value));
+    mb_json_put_int(arena, field, "seq", from);
+    if (from != d->told->entry->seq)
+        mb_json_put_bool(arena, field, "corrected", true);
+    mb_json_put_str(arena, d->now, name, field);
+}
 
-        for (int i = 0; i < mb_col_count(stmt); i++)
-            if (mb_col_type(stmt, i) == MB_COL_INT && mb_col_int(stmt, i) < 0)
-                mb_json_put(s->arena, item, mb_col_name(stmt, i),
-                            mb_json_string_str(s->arena, mb_col_text(stmt, i)));
-            else if (mb_col_type(stmt, i) != MB_COL_NULL)
-                mb_json_put(s->arena, item, mb_col_name(stmt, i), column(s, stmt, i));
+/* A changed permission: what the change says stands in the permission's own fields. */
+static void describe_change(struct describing *d)
+{
+    static const char *const to[][2] = { { "newValidUntil", "validUntil" },
+                                         { "newHolder", "holder" },
+                                         { "newArea", "area" } };
+
+    for (size_t i = 0; i < sizeof to / sizeof *to; i++) {
+        const mb_json *value = mb_told_value(d->told, to[i][0]);
+
+        if (value)
+            describe(d, mb_str_of(to[i][1]), value, MB_LAND, d->told->entry->seq);
     }
-    mb_stmt_free(stmt);
+}
+
+static void put_now(struct showing *s)
+{
+    struct describing d = { s, mb_json_object(s->arena), NULL };
+
+    for (size_t i = 0; i < s->tale.count; i++) {
+        d.told = mb_tale_at(&s->tale, i);
+        if (!is_description(&s->tale, d.told))
+            continue;
+        if (mb_str_is(d.told->entry->kind, "permission-change"))
+            describe_change(&d);
+        else
+            mb_told_fields(d.told, describe, &d);
+    }
+    mb_json_put(s->arena, s->out, "now", d.now);
+}
+
+/* ---- what was written down ---- */
+
+static enum mb_rc name_of(struct showing *s, struct mb_str party, struct mb_str *name)
+{
+    bool row;
+    enum mb_rc rc;
+
+    *name = party;
+    if (!party.at)
+        return MB_OK;
+    mb_bind_text(s->label, 1, party);
+    rc = mb_stmt_step(s->label, &row, s->err);
+    if (!rc && row) {
+        if (mb_col_type(s->label, 0) == MB_COL_TEXT)
+            *name = mb_arena_str(s->arena, mb_col_text(s->label, 0));
+        mb_stmt_reset(s->label);
+    }
     return rc;
 }
 
-static enum mb_rc put_rows(struct showing *s, const char *name, const char *sql)
-{
-    mb_json *list = mb_json_array(s->arena);
+struct fields {
+    mb_arena *arena;
+    mb_json *out;
+};
 
-    mb_json_put(s->arena, s->out, name, list);
-    return rows_into(s, sql, list);
+static void put_field(void *ctx, struct mb_str name, const mb_json *value, enum mb_class in)
+{
+    struct fields *f = ctx;
+
+    (void)in;
+    mb_json_put_str(f->arena, f->out, name, mb_json_copy(f->arena, value));
 }
 
-static enum mb_rc find_subject(struct showing *s, const char *subject)
+/* Who signed it: by the enrolment of the key, or by what the folder's settings say of it. */
+static enum mb_rc signer_of(struct showing *s, const struct mb_entry *entry, struct mb_str signer,
+                            struct mb_str *name)
 {
-    int64_t seq, nth;
-    const char *full = strchr(subject, '/') || strcmp(subject, "ledger") == 0
-                           ? subject
-                           : mb_arena_printf(s->arena, "specimen/%s", subject);
-    enum mb_rc rc = mb_log_head(s->ledger->log, s->arena, mb_str_of(full), MB_NEVER, &seq, &nth,
-                                &s->subject, s->err);
+    if (!signer.at) {
+        enum mb_rc rc = mb_settings_recorder(
+            s->ledger, mb_arena_copy(s->arena, entry->kid.at, entry->kid.len), &signer, s->err);
 
-    if (rc == MB_NO)
-        return mb_fail(s->err, MB_REFUSED,
-                       "nothing is recorded about '%s'; `markerbed find WORDS` searches", full);
-    return rc;
+        if (rc)
+            return rc;
+    }
+    return name_of(s, signer, name);
 }
 
-static enum mb_rc put_fields(struct showing *s, mb_json *entry)
+static enum mb_rc put_entry(struct showing *s, mb_json *list, const struct mb_told *told)
 {
-    mb_json *fields = mb_json_object(s->arena);
-    mb_stmt *stmt;
-    bool row = true;
-    enum mb_rc rc = mb_stmt_make(s->db,
-                                 "SELECT name, value, class, from_seq FROM v_field WHERE seq = ?1",
-                                 &stmt, s->err);
+    const struct mb_entry *entry = told->entry;
+    const struct mb_kind *kind = mb_kind_find(entry->kind);
+    struct fields f = { s->arena, mb_json_object(s->arena) };
+    mb_json *out = mb_json_add(list, mb_json_object(s->arena));
+    struct mb_str day, line, signer = { NULL, 0 };
+    int64_t about = mb_tale_about(&s->tale, told);
+    bool row;
+    enum mb_rc rc;
 
+    mb_bind_int(s->entry, 1, entry->seq);
+    rc = mb_stmt_step(s->entry, &row, s->err);
+    if (!rc && !row)
+        rc = mb_fail(s->err, MB_UNABLE, "the views do not have entry %lld; run `markerbed verify`",
+                     (long long)entry->seq);
     if (rc)
         return rc;
-    mb_bind_int(stmt, 1, mb_json_int(mb_json_get(entry, "seq"), -1));
-    while (!(rc = mb_stmt_step(stmt, &row, s->err)) && row) {
-        mb_json *field = mb_json_object(s->arena);
-        int64_t from = mb_col_int(stmt, 3);
-
-        mb_json_put(s->arena, field, "value", mb_json_string_str(s->arena, mb_col_text(stmt, 1)));
-        mb_json_put(s->arena, field, "class", mb_json_string_str(s->arena, mb_col_text(stmt, 2)));
-        if (from != mb_json_int(mb_json_get(entry, "seq"), -1))
-            mb_json_put_int(s->arena, field, "corrected", from);
-        mb_json_put_str(s->arena, fields, mb_col_text(stmt, 0), field);
-    }
-    mb_stmt_free(stmt);
-    mb_json_put(s->arena, entry, "fields", fields);
+    day = mb_arena_str(s->arena, mb_col_text(s->entry, 0));
+    line = mb_arena_str(s->arena, mb_col_text(s->entry, 1));
+    if (mb_col_type(s->entry, 2) == MB_COL_TEXT)
+        signer = mb_arena_str(s->arena, mb_col_text(s->entry, 2));
+    mb_stmt_reset(s->entry);
+    rc = signer_of(s, entry, signer, &signer);
+    mb_json_put_int(s->arena, out, "seq", entry->seq);
+    mb_json_put_int(s->arena, out, "iat", entry->iat);
+    mb_json_put_text(s->arena, out, "recordedAt", mb_moment_write(s->arena, entry->iat));
+    mb_json_put(s->arena, out, "kind", mb_json_string_str(s->arena, entry->kind));
+    mb_json_put(s->arena, out, "title",
+                kind ? mb_json_string(s->arena, kind->title)
+                     : mb_json_string_str(s->arena, entry->kind));
+    if (day.len)
+        mb_json_put(s->arena, out, "day", mb_json_string_str(s->arena, day));
+    mb_json_put(s->arena, out, "leaf",
+                mb_json_string_str(s->arena, mb_b64u(s->arena, entry->leaf.b, 32)));
+    mb_json_put(s->arena, out, "by",
+                mb_json_string_str(s->arena, signer.at ? signer : entry->kid));
+    mb_json_put(s->arena, out, "kid", mb_json_string_str(s->arena, entry->kid));
+    mb_json_put(s->arena, out, "line", mb_json_string_str(s->arena, line));
+    if (told->voided_by >= 0)
+        mb_json_put_int(s->arena, out, "voided", told->voided_by);
+    if (about >= 0)
+        mb_json_put_int(s->arena, out, "corrects", about);
+    mb_entry_fields(entry, put_field, &f);
+    mb_json_put(s->arena, out, "fields", f.out);
     return rc;
 }
 
 static enum mb_rc put_entries(struct showing *s)
 {
     mb_json *list = mb_json_array(s->arena);
-    enum mb_rc rc = rows_into(s,
-                              "SELECT e.seq, e.iat, e.recorded_at AS recordedAt, e.kind, e.day,"
-                              " e.leaf, e.line, e.voided_by AS voided, e.kid AS \"by\""
-                              " FROM v_entry e WHERE e.sub = ?1 ORDER BY e.nth",
-                              list);
+    enum mb_rc rc = mb_stmt_make(s->views.db,
+                                 "SELECT event_date, line, signer FROM v_entry WHERE seq = ?1",
+                                 &s->entry, s->err);
 
+    if (!rc)
+        rc = mb_stmt_make(s->views.db, "SELECT label FROM v_subject WHERE sub = ?1", &s->label,
+                          s->err);
+    for (size_t i = 0; i < s->tale.count && !rc; i++)
+        rc = put_entry(s, list, mb_tale_at(&s->tale, i));
+    s->entry = mb_stmt_free(s->entry);
+    s->label = mb_stmt_free(s->label);
     mb_json_put(s->arena, s->out, "entries", list);
-    for (mb_json *entry = list->first; !rc && entry; entry = entry->next) {
-        const struct mb_kind *kind = mb_kind_find(mb_json_str(mb_json_get(entry, "kind")));
-
-        if (kind)
-            mb_json_put_text(s->arena, entry, "title", kind->title);
-        rc = put_fields(s, entry);
-    }
     return rc;
 }
 
-/* What is said last of each field, whichever entry says it. */
-static void put_now(struct showing *s)
+/* ---- rows of the views as objects ---- */
+
+/* Whatever is NULL is left out. */
+static void put_columns(mb_arena *arena, mb_stmt *stmt, mb_json *out)
 {
-    mb_json *now = mb_json_object(s->arena);
+    for (int i = 0; i < mb_col_count(stmt); i++) {
+        const char *name = mb_col_name(stmt, i);
 
-    MB_JSON_EACH(entry, mb_json_get(s->out, "entries"))
-    {
-        if (mb_json_get(entry, "voided")
-            || mb_json_text_is(mb_json_get(entry, "kind"), "correction"))
-            continue;
-        MB_JSON_EACH(field, mb_json_get(entry, "fields"))
-        {
-            mb_json *copy = mb_json_object(s->arena);
-
-            mb_json_put(s->arena, copy, "value",
-                        mb_json_copy(s->arena, mb_json_get(field, "value")));
-            mb_json_put(s->arena, copy, "seq", mb_json_copy(s->arena, mb_json_get(entry, "seq")));
-            if (mb_json_get(field, "corrected"))
-                mb_json_put(s->arena, copy, "corrected",
-                            mb_json_copy(s->arena, mb_json_get(field, "corrected")));
-            mb_json_put_str(s->arena, now, field->name, copy);
-        }
+        if (mb_col_type(stmt, i) == MB_COL_INT)
+            mb_json_put_int(arena, out, name, mb_col_int(stmt, i));
+        else if (mb_col_type(stmt, i) == MB_COL_TEXT)
+            mb_json_put(arena, out, name, mb_json_string_str(arena, mb_col_text(stmt, i)));
     }
-    mb_json_put(s->arena, s->out, "now", now);
+}
+
+/* All rows as objects of a list; `only` takes the first text of each instead. */
+static enum mb_rc rows_of(struct showing *s, const char *sql, bool only, mb_json *list)
+{
+    mb_stmt *stmt;
+    bool row = true;
+    enum mb_rc rc = mb_stmt_make(s->views.db, sql, &stmt, s->err);
+
+    if (rc)
+        return rc;
+    mb_bind_text(stmt, 1, s->tale.sub);
+    while (!(rc = mb_stmt_step(stmt, &row, s->err)) && row)
+        if (only)
+            mb_json_add(list, mb_json_string_str(s->arena, mb_col_text(stmt, 0)));
+        else
+            put_columns(s->arena, stmt, mb_json_add(list, mb_json_object(s->arena)));
+    mb_stmt_free(stmt);
+    return rc;
+}
+
+#define DAY(column) "date(" column " * 86400, 'unixepoch')"
+#define STAYS(table, more) \
+    "SELECT x.party, n.label AS name, x.label, " more DAY("x.from_day") " AS \"from\", " \
+    DAY("x.until_day") " AS until, x.seq_in AS seqIn, x.seq_out AS seqOut" \
+    " FROM " table " x LEFT JOIN v_subject n ON n.sub = x.party WHERE x.sub = ?1 ORDER BY x.n"
+
+static enum mb_rc put_stays(struct showing *s)
+{
+    mb_json *holders = mb_json_array(s->arena), *owners = mb_json_array(s->arena);
+    enum mb_rc rc = rows_of(s, STAYS("v_holder", ""), false, holders);
+
+    if (!rc)
+        rc = rows_of(s, STAYS("v_owner", "x.part, "), false, owners);
+    mb_json_put(s->arena, s->out, "holders", holders);
+    mb_json_put(s->arena, s->out, "owners", owners);
+    return rc;
 }
 
 static enum mb_rc put_account(struct showing *s)
 {
-    mb_json *account = mb_json_object(s->arena), *changes = mb_json_array(s->arena);
-    mb_json *balance = mb_json_array(s->arena);
-    enum mb_rc rc = rows_into(s,
-                              "SELECT seq, day, change, why FROM v_quantity WHERE sub = ?1"
-                              " ORDER BY seq",
-                              changes);
+    mb_json *sums = mb_json_array(s->arena), *rows = mb_json_array(s->arena), *account;
+    enum mb_rc rc = rows_of(s,
+                            "SELECT quantity_now AS now, quantity_in AS \"in\","
+                            " quantity_out AS out, quantity_counted AS byCounting"
+                            " FROM v_specimen WHERE sub = ?1 AND quantity_now IS NOT NULL",
+                            false, sums);
 
-    if (!rc)
-        rc = rows_into(s, "SELECT pieces FROM v_balance WHERE sub = ?1", balance);
-    if (rc || changes->count == 0)
+    if (rc || !sums->first)
         return rc;
-    mb_json_put(s->arena, account, "changes", changes);
-    if (balance->first)
-        mb_json_put(s->arena, account, "pieces",
-                    mb_json_copy(s->arena, mb_json_get(balance->first, "pieces")));
+    account = mb_json_copy(s->arena, sums->first);
+    rc = rows_of(s,
+                 "SELECT seq, " DAY("day") " AS day, change, balance, why"
+                 " || iif(counts, '', ' (in a later count already)') AS why"
+                 " FROM v_quantity WHERE sub = ?1 ORDER BY seq, n",
+                 false, rows);
+    mb_json_put(s->arena, account, "rows", rows);
     mb_json_put(s->arena, s->out, "account", account);
-    return MB_OK;
+    return rc;
 }
 
-/* What does not agree, said at once and not only in an audit. */
-static void put_warnings(struct showing *s)
+/* ---- what to look at twice ---- */
+
+static const char *const warnings[] = {
+    "SELECT 'More was given out than there was: ' || -quantity_lowest || ' too many at one time.'"
+    " FROM v_specimen WHERE sub = ?1 AND overdrawn",
+    "SELECT 'Entry #' || seq || ': the pieces do not add up, by ' || abs(difference) || '.'"
+    " FROM v_division WHERE sub = ?1 AND difference <> 0 ORDER BY seq",
+    "SELECT 'Entry #' || seq || ': handed over by somebody who did not have it on this record.'"
+    " FROM v_custody WHERE sub = ?1 AND giver_held = 0 ORDER BY seq",
+    "SELECT 'Entry #' || seq || ': passed on by somebody who did not own it on this record.'"
+    " FROM v_title WHERE sub = ?1 AND giver_owned = 0 ORDER BY seq",
+    "SELECT 'Entry #' || seq || ': an open claim about ' || coalesce(nature, 'it')"
+    " || coalesce(', asking: ' || nullif(hold, 'none'), '') || '.'"
+    " FROM v_claim WHERE sub = ?1 AND is_open ORDER BY seq",
+    "SELECT 'Entry #' || seq || ': ' || nature || ', and not recovered.' FROM v_loss"
+    " WHERE sub = ?1 AND nature IN ('stolen', 'missing') AND closed_by IS NULL ORDER BY seq",
+    "SELECT 'The certificate of entry #' || seq || ' was withdrawn: '"
+    " || coalesce(withdrawn_why, 'no reason given') || '.' FROM v_certificate"
+    " WHERE sub = ?1 AND withdrawn_by IS NOT NULL ORDER BY seq",
+    "SELECT 'Entry #' || seq || ': ' || what || coalesce(' from ' || from_date, '') || '.'"
+    " FROM v_permission_change WHERE permission = ?1 AND what IN ('suspended', 'revoked')"
+    " ORDER BY seq",
+    "SELECT 'This key was retired by entry #' || retired || coalesce('; its entries from #'"
+    " || suspect_from || ' on are in doubt', '') || '.' FROM v_key"
+    " WHERE 'key/' || kid = ?1 AND retired IS NOT NULL",
+};
+
+static enum mb_rc put_warnings(struct showing *s)
 {
     mb_json *list = mb_json_array(s->arena);
-    const mb_json *pieces = mb_json_get(mb_json_get(s->out, "account"), "pieces");
+    enum mb_rc rc = MB_OK;
 
-    if (mb_json_is(pieces, MB_JSON_STRING)) /* below zero: no JSON integer of ours */
-        mb_json_add_text(s->arena, list,
-                         mb_arena_printf(s->arena,
-                                         "More pieces were given out than there were: %.*s.",
-                                         MB_STR_ARG(pieces->text)));
+    for (size_t i = 0; i < sizeof warnings / sizeof *warnings && !rc; i++)
+        rc = rows_of(s, warnings[i], true, list);
     mb_json_put(s->arena, s->out, "warnings", list);
+    return rc;
+}
+
+/* ---- the whole ---- */
+
+static enum mb_rc not_there(struct showing *s, struct mb_str subject, const char *as_of)
+{
+    struct mb_str prefix, id, sub;
+    int64_t seq, nth;
+    enum mb_rc rc =
+        mb_log_head(s->ledger->log, s->arena, subject, MB_NEVER, &seq, &nth, &sub, s->err);
+
+    if (rc == MB_OK)
+        return mb_fail(s->err, MB_REFUSED,
+                       "nothing had been recorded on %.*s by %s; its first entry is later",
+                       MB_STR_ARG(sub), as_of);
+    if (rc != MB_NO)
+        return rc;
+    mb_str_cut(subject, '/', &prefix, &id);
+    return mb_subjects_unknown(s->ledger, s->arena,
+                               mb_arena_copy(s->arena, prefix.at, prefix.len), id, s->err);
+}
+
+static enum mb_rc show_all(struct showing *s)
+{
+    enum mb_rc rc;
+
+    mb_json_put(s->arena, s->out, "subject", mb_json_string_str(s->arena, s->tale.sub));
+    put_now(s);
+    rc = put_entries(s);
+    if (!rc)
+        rc = put_stays(s);
+    if (!rc)
+        rc = put_account(s);
+    if (!rc)
+        rc = put_warnings(s);
+    return rc;
 }
 
 enum mb_rc mb_show(mb_ledger *ledger, mb_arena *arena, const char *subject, const char *as_of,
                    const mb_json **out, struct mb_error *err)
 {
     struct showing s = { .ledger = ledger, .arena = arena, .err = err };
-    bool own;
-    enum mb_rc rc = find_subject(&s, subject);
+    int64_t before;
+    enum mb_rc rc;
 
+    if (!strchr(subject, '/') && strcmp(subject, "ledger") != 0)
+        subject = mb_arena_printf(arena, "specimen/%s", subject);
+    if (!mb_subject_ok(mb_str_of(subject)))
+        return mb_fail(err, MB_REFUSED,
+                       "'%s' is no subject; write it like specimen/26-0115 or site/S001", subject);
+    rc = mb_views_before(ledger, as_of, &before, err);
     if (!rc)
-        rc = mb_views_at(ledger, as_of, &s.db, &own, err);
+        rc = mb_tale_read(ledger->log, arena, mb_str_of(subject), before, &s.tale, err);
+    if (!rc && s.tale.count == 0)
+        rc = not_there(&s, mb_str_of(subject), as_of);
+    if (!rc)
+        rc = mb_views_begin_for(ledger, as_of, s.tale.sub, &s.views, err);
     if (rc)
         return rc;
     s.out = mb_json_object(arena);
-    mb_json_put(arena, s.out, "subject", mb_json_string_str(arena, s.subject));
-    rc = put_entries(&s);
-    if (!rc && mb_json_get(s.out, "entries")->count == 0)
-        rc = mb_fail(err, MB_REFUSED, "nothing had been recorded about '%.*s' by then",
-                     MB_STR_ARG(s.subject));
-    if (!rc)
-        put_now(&s);
-    if (!rc)
-        rc = put_rows(&s, "holders",
-                      "SELECT seq, handed_over AS \"from\", until, to_party AS party,"
-                      " to_label AS label, reason, acknowledged FROM v_custody WHERE sub = ?1"
-                      " ORDER BY day_first, seq");
-    if (!rc)
-        rc = put_rows(&s, "owners",
-                      "SELECT seq, date AS \"from\", until, to_party AS party, to_label AS label,"
-                      " manner, acknowledged FROM v_title WHERE sub = ?1 ORDER BY day_first, seq");
-    if (!rc)
-        rc = put_account(&s);
-    if (!rc)
-        put_warnings(&s);
-    if (own)
-        mb_db_close(s.db);
+    rc = show_all(&s);
+    mb_views_end(&s.views);
     if (!rc)
         *out = s.out;
     return rc;

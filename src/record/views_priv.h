@@ -9,7 +9,6 @@
  *
  *   views.c           the door: which database, how far, one catching-up at a time
  *   views_replay.c    which subjects are to be replayed, in which order
- *   views_tale.c      one subject's chain, read from the log
  *   views_entries.c   rows that every entry has: v_entry, v_field, v_search ...
  *   views_rows.c      rows by kind, as views_tables.c lists them
  *   views_account.c   the pieces of a specimen
@@ -21,6 +20,7 @@
 #define MB_VIEWS_PRIV_H
 
 #include "sentence.h"
+#include "tale.h"
 #include "views.h"
 
 /* ---- writing rows (views_put.c) ---- */
@@ -117,42 +117,6 @@ void mb_drop_seq(struct mb_views_run *run, enum mb_view_sql which, int64_t seq);
 /* Steps to the next row; false at the end and after a failure. */
 bool mb_run_row(struct mb_views_run *run, mb_stmt *stmt);
 
-/* ---- one subject (views_tale.c) ---- */
-
-struct mb_tale {
-    mb_arena *arena;
-    struct mb_str sub, prefix, id;
-    struct mb_entry *entries;
-    size_t count;
-    mb_story *story;
-};
-
-MB_CHECK enum mb_rc mb_tale_read(mb_log *log, mb_arena *arena, struct mb_str sub, int64_t before,
-                                 struct mb_tale *out, struct mb_error *err);
-const struct mb_told *mb_tale_at(const struct mb_tale *tale, size_t index);
-/* Not voided, and of this kind (NULL: any). */
-bool mb_tale_stands(const struct mb_tale *tale, size_t index, const char *kind);
-/* The newest standing entry of a kind, NULL if there is none. */
-const struct mb_told *mb_tale_newest(const struct mb_tale *tale, const char *kind);
-/* Index of the entry that {"entry":leaf} names on this chain, -1 if it names none. */
-ptrdiff_t mb_tale_find(const struct mb_tale *tale, const mb_json *entry);
-int64_t mb_tale_seq(const struct mb_tale *tale, const mb_json *entry); /* -1 */
-/* What a correction or the like is about: its seq on this chain, -1. */
-int64_t mb_tale_about(const struct mb_tale *tale, const struct mb_told *told);
-const mb_json *mb_told_value(const struct mb_told *told, const char *name);
-struct mb_str mb_told_words(mb_arena *arena, const struct mb_told *told, const char *name);
-bool mb_told_is(const struct mb_told *told, const char *name, const char *words);
-/* party/ID and the like; {NULL, 0} if the value is no reference. */
-struct mb_str mb_told_ref(const struct mb_told *told, const char *name);
-/* When what it tells of happened; false if the entry does not say. */
-bool mb_told_days(const struct mb_told *told, struct mb_days *out);
-int32_t mb_recorded_day(const struct mb_entry *entry);
-/* The same, the day of recording where it does not say. */
-struct mb_days mb_told_days_or(const struct mb_told *told);
-
-/* A label for people, as far as the chain itself says: a party's name, a site's, a layer's. */
-struct mb_str mb_tale_label(const struct mb_tale *tale);
-
 /* ---- pieces (views_account.c) ---- */
 
 enum mb_moved {
@@ -195,9 +159,11 @@ struct mb_account {
     ptrdiff_t emptied; /* index of the row behind which nothing was left, -1 */
 };
 
-/* The account of the chain's entries below `before`. */
-MB_CHECK enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t before,
-                                  int depth, struct mb_account *out, struct mb_error *err);
+/* The account of the chain's entries below `before`. Where it needs other chains, these are read up
+ * to `limit`. depth: 0. */
+MB_CHECK enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t limit,
+                                  int64_t before, int depth, struct mb_account *out,
+                                  struct mb_error *err);
 /* Is this the first word of a specimen: found, came in, came out of another ...? */
 bool mb_told_begins(const struct mb_told *told);
 /* `division` on the new piece, or `descent`. */
@@ -296,9 +262,10 @@ struct mb_str mb_specimen_handed_on(struct mb_views_run *run, struct mb_str sub)
 /* Makes what the views need where it is not there, and drops all where the schema is another. */
 MB_CHECK enum mb_rc mb_views_shape(mb_db *db, struct mb_error *err);
 MB_CHECK enum mb_rc mb_views_drop(mb_db *db, struct mb_error *err);
-/* Are the views of this database whole, and of how many entries? */
-MB_CHECK enum mb_rc mb_views_state(mb_db *db, bool *whole, int64_t *entries,
-                                   struct mb_error *err);
+/* Of how many entries the stored views tell: 0 where they are not whole, or of another log. current:
+ * of all of them. */
+MB_CHECK enum mb_rc mb_views_current(mb_log *log, mb_db *db, bool *current, int64_t *entries,
+                                     struct mb_error *err);
 /* Replays up to `before`; MB_NEVER: to the end of the log, whatever is added meanwhile. Commits
  * now and then. */
 MB_CHECK enum mb_rc mb_views_catch_up(mb_log *log, mb_db *db, int64_t before,

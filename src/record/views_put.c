@@ -73,10 +73,13 @@ static const char *const sql_of[V_SQL_COUNT] = {
     [V_SPECIMEN_FACTS] =
         "SELECT first_seq, what, material_class, site, horizon, permission, field_day, event_date,"
         " recorded_by FROM v_specimen WHERE sub = ?1",
+    /* what a part held matters to the whole that it was joined into */
     [V_HANDED_ON] =
         "SELECT json_array(what, material_class, site, horizon, permission, field_day, event_date,"
-        " recorded_by, (SELECT json_group_array(q.seq || ' ' || q.balance)"
-        " FROM v_quantity q WHERE q.sub = s.sub)) FROM v_specimen s WHERE s.sub = ?1",
+        " recorded_by, CASE WHEN EXISTS (SELECT 1 FROM v_link WHERE parent = s.sub"
+        " AND how = 'joining') THEN (SELECT json_group_array(x) FROM (SELECT seq || ' ' || balance"
+        " AS x FROM v_quantity q WHERE q.sub = s.sub ORDER BY seq, n)) END)"
+        " FROM v_specimen s WHERE s.sub = ?1",
     [V_WORK_PUT] = "INSERT OR IGNORE INTO v_work (phase, at, sub) VALUES (?1, ?2, ?3)",
     [V_WORK_NEXT] = "SELECT phase, at, sub FROM v_work ORDER BY phase, at, sub LIMIT 1",
     [V_WORK_DROP] = "DELETE FROM v_work WHERE phase = ?1 AND at = ?2 AND sub = ?3",

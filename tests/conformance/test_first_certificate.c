@@ -275,7 +275,7 @@ static const struct {
     const char *what, *from, *to; /* the first `from` becomes `to` */
     const char *found;            /* NULL: refused as no certificate */
 } mutants[] = {
-    { "another format", "certificate/1", "certificate/2", NULL },
+    { "another format", "certificate/1", "certificate/x", NULL },
     { "a member more", "\"origin\": ", "\"comment\": \"\",\n \"origin\": ", NULL },
     { "a member twice", "\"origin\": ", "\"origin\": \"x\",\n \"origin\": ", NULL },
     { "entries out of order", "\"index\": 1,", "\"index\": 3,", NULL },
@@ -354,6 +354,19 @@ Test(first_certificate, a_changed_file_is_found_out_by_name)
                   found(&c));
     }
     mb_arena_free(arena);
+}
+
+/* A later version may be whole and fine: it could not be checked. */
+Test(first_certificate, a_later_version_is_not_called_broken)
+{
+    struct checked c = { .arena = mb_arena_new() };
+    struct mb_error err = { 0 };
+
+    cr_expect_eq(judge(&c, with(c.arena, fixture(c.arena), "certificate/1", "certificate/2"), true,
+                       &err),
+                 MB_UNABLE);
+    cr_expect(err.text[0]);
+    mb_arena_free(c.arena);
 }
 
 /* One entry after the other left out: its chain has a hole, or its subject is missing, and in any

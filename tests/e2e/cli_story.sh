@@ -168,6 +168,10 @@ claim "a correction is recorded" exited 0
 told show 26-0115
 claim "show succeeds" exited 0
 claim "the corrected day is shown" says 2025-05-03
+claim "with what stood before" says "2025-05-03, before that 2025-05-02"
+claim "and as corrected" says "(corrected by entry #"
+claim "who wrote it is named" says "by Ottoline Harrow"
+claim "and when it was written down" says "written down 20"
 claim "the work at the bench is shown" says airscribe
 claim "what was struck out stays visible and is marked in words" says "struck out"
 claim "no colour away from a terminal" says_not $'\033'

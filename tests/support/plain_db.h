@@ -1,5 +1,5 @@
-/* A ledger's file opened with plain SQLite, as somebody with a copy of it could: no roles, no grants.
- * Whatever fails that should not ends the test. */
+/* A ledger's file opened with plain SQLite, as somebody with a copy of it could: no roles, no
+ * grants. Whatever fails that should not ends the test. */
 #ifndef MB_PLAIN_DB_H
 #define MB_PLAIN_DB_H
 

@@ -64,10 +64,12 @@ enum mb_rc temp_ledger_put(struct temp_ledger *t, const char *sub, const char *k
 struct mb_entry temp_ledger_put_by(struct temp_ledger *t, const mb_secret *secret, const char *sub,
                                    const char *kind, const char *fields)
 {
+    int64_t seq = mb_log_next_seq(t->log);
     struct mb_error err = { 0 };
     struct mb_entry entry;
 
-    must(put(t, secret, sub, kind, fields, &entry, &err), &err);
+    must(put(t, secret, sub, kind, fields, NULL, &err), &err);
+    must(mb_log_entry(t->log, t->arena, seq, &entry, &err), &err);
     return entry;
 }
 

@@ -52,20 +52,22 @@ def make():
     return corpus.cases
 
 
-def main():
-    folder = pathlib.Path(sys.argv[1])
+def write(folder):
+    """Writes all of it; the cases, with paths in place of contents."""
     folder.mkdir(parents=True, exist_ok=True)
-    index = []
+    written = []
     for case in make():
         names = [case["name"] + (".%d" % n if len(case["files"]) > 1 else "") + ".json"
                  for n in range(1, len(case["files"]) + 1)]
         for name, data in zip(names, case["files"]):
             (folder / name).write_bytes(data)
-        (folder / (case["name"] + ".trust")).write_text(case["trust"])
-        index.append({**case, "files": names})
-    (folder / "cases.json").write_text(json.dumps(index, indent=1))
-    print("%d cases" % len(index))
+        trust = folder / (case["name"] + ".trust")
+        trust.write_text(case["trust"])
+        written.append({**case, "files": [str(folder / name) for name in names],
+                        "trust": str(trust)})
+    (folder / "cases.json").write_text(json.dumps(written, indent=1))
+    return written
 
 
 if __name__ == "__main__":
-    main()
+    print("%d cases" % len(write(pathlib.Path(sys.argv[1]))))

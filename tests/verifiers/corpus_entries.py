@@ -56,7 +56,8 @@ def payloads(c):
     one(c, "kind-capital", 1, "malformed", kind="Site")
     one(c, "kind-of-one-letter", 1, "malformed", kind="s")
     for name, sub in (("id-begins-with-dot", "site/.S2"), ("id-of-65", "site/" + "a" * 65),
-                      ("id-empty", "site/"), ("id-with-slash", "site/a/b"), ("word-capital", "Site/a"),
+                      ("id-empty", "site/"), ("id-with-slash", "site/a/b"),
+                      ("word-capital", "Site/a"),
                       ("no-word", "/a"), ("no-id", "site"), ("key-of-no-thumbprint", "key/abc")):
         one(c, "sub-" + name, 1, "malformed", sub=sub)
     one(c, "id-of-64", 0, "", sub="site/" + "a" * 64)
@@ -131,7 +132,8 @@ def disclosures(c):
 
 
 def first_salt(c):
-    return lambda: json.loads(unb64(c.base_ledger.tips["site/S001"][0]["disclosures"][0]["text"]))[0]
+    disclosure = c.base_ledger.tips["site/S001"][0]["disclosures"][0]
+    return lambda: json.loads(unb64(disclosure["text"]))[0]
 
 
 def json_inside(c):
@@ -141,7 +143,8 @@ def json_inside(c):
     payload("members-unsorted", 0, lambda t: json.dumps(dict(reversed(json.loads(t).items()))))
     payload("member-twice", 1, lambda t: t[:-1] + ',"v":1}')
     payload("member-twice-by-escape", 1, lambda t: t[:-1] + ',"\\u0076":1}')
-    payload("body-member-twice", 1, lambda t: t.replace('"countryCode"', '"countryCode":1,"countryCode"'))
+    payload("body-member-twice", 1,
+            lambda t: t.replace('"countryCode"', '"countryCode":1,"countryCode"'))
     payload("number-1.0", 1, lambda t: t.replace('"v":1', '"v":1.0'))
     payload("number-1e0", 1, lambda t: t.replace('"v":1', '"v":1e0'))
     payload("number-minus", 1, lambda t: t.replace('"v":1', '"w":-1,"v":1'))
@@ -165,7 +168,8 @@ def json_inside(c):
              ("arabic-letter-mark", '"\\u061c"'), ("left-to-right-mark", '"\u200e"'),
              ("nested-17", "[" * 16 + "]" * 16), ("name-with-tab", '{"a\\tb":1}'),
              ("name-with-line-feed", '{"a\\nb":1}'), ("name-with-bidi", '{"a\u202e":1}'),
-             ("name-twice", '{"a":1,"a":2}'), ("empty-element", "[1,,2]"), ("trailing-comma", "[1,]"),
+             ("name-twice", '{"a":1,"a":2}'), ("empty-element", "[1,,2]"),
+             ("trailing-comma", "[1,]"),
              ("no-value", ""), ("form-feed-between", "\f1"), ("no-break-space", "\u00a01"))
     for name, text in texts:
         one(c, "json-" + name, 1, "malformed", sale={"x": "VALUE"},
@@ -176,9 +180,11 @@ def json_inside(c):
         disclosure=lambda t: t.encode().replace(b"VALUE", b"\xed\xa0\x80"))
     one(c, "json-utf8-too-large", 1, "malformed", sale={"x": "VALUE"},
         disclosure=lambda t: t.encode().replace(b"VALUE", b"\xf4\x90\x80\x80"))
-    good = (("zero", "0"), ("two-to-53-less-1", "9007199254740991"), ("nested-16", "[" * 15 + "]" * 15),
+    good = (("zero", "0"), ("two-to-53-less-1", "9007199254740991"),
+            ("nested-16", "[" * 15 + "]" * 15),
             ("line-feed-and-tab", '"a\\n\\tb"'), ("every-escape", '"\\"\\\\\\/\\n\\t\\u00e9"'),
-            ("surrogate-pair", '"\\ud83e\\uddb4"'), ("many-scripts", '"\u00e9\u4e2d\u05d0\U0001f9b4"'),
+            ("surrogate-pair", '"\\ud83e\\uddb4"'),
+            ("many-scripts", '"\u00e9\u4e2d\u05d0\U0001f9b4"'),
             ("line-separator", '"\u2028\u2029"'), ("zero-width-joiner", '"\u200d"'),
             ("byte-order-mark-inside", '"a\ufeffb"'), ("true-false-null", "[true,false,null]"),
             ("empty", '[{},[],""]'), ("name-proto", '{"__proto__":1,"constructor":2}'))
@@ -216,8 +222,10 @@ def kinds(c):
         sale={"x": [{"y": {"z": ref("dealing/J7")}}]})
     one(c, "needs-in-an-open-field", 1, "subject-missing", sub=SLAB, kind="note",
         fields={"x": ref("place/T4")})
-    one(c, "needs-not-of-a-hidden-field", 0, "", sub=SLAB, kind="note", science={"x": ref("place/T4")})
-    one(c, "needs-not-of-a-party", 0, "", sub="party/P001", kind="note", fields={"x": ref("place/T4")})
+    one(c, "needs-not-of-a-hidden-field", 0, "", sub=SLAB, kind="note",
+        science={"x": ref("place/T4")})
+    one(c, "needs-not-of-a-party", 0, "", sub="party/P001", kind="note",
+        fields={"x": ref("place/T4")})
     one(c, "needs-not-of-another-specimen", 0, "", sub=SLAB, kind="note", fields={"x": ref(OTHER)})
 
 
@@ -241,5 +249,6 @@ def sizes(c):
     million = "x" * ((1 << 20) // 4 * 3 - len(dumps(["A" * 22, "x", ""])))
     one(c, "disclosure-of-1-mib", 0, "", sale={"x": million})
     one(c, "disclosure-too-long", 1, "malformed", sale={"x": million + "x"})
-    one(c, "900-salted-elements", 0, "", fields={"x": [{"...": b64(bytes(28) + n.to_bytes(4, "big"))}
+    one(c, "900-salted-elements", 0, "",
+        fields={"x": [{"...": b64(bytes(28) + n.to_bytes(4, "big"))}
                                                       for n in range(900)]})

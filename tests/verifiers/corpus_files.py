@@ -1,4 +1,5 @@
-"""Cases about the file: what is in it, what was cut, swapped or added, and how its JSON is written."""
+"""Cases about the file: what is in it, what was cut, swapped or added, and how its JSON is
+written."""
 import base64
 import copy
 import hashlib
@@ -67,7 +68,8 @@ def good_files(c):
                                                 unb64(d["text"]).decode()))
     c.add("good-made-out", 0, "", issue(to=ref("party/P004")))
     c.add("good-pretty-printed", 0, "", json.dumps(c.base(), indent=2).encode())
-    c.add("good-two-specimens", 0, "", story(later=lambda l: collect(l, "specimen/HV-26-0003")).certify(
+    c.add("good-two-specimens", 0, "",
+          story(later=lambda l: collect(l, "specimen/HV-26-0003")).certify(
         (SLAB, "specimen/HV-26-0003")))
     c.add("good-later-certificate", 0, "", twice())
     c.add("good-photograph-not-here", 0, "file-not-here", without_files(c.base()))
@@ -155,7 +157,8 @@ def left_out_and_cut(c):
     c.changed("no-tilde", 1, "malformed", lambda f: f["entries"][0].update(
         sd_jwt=f["entries"][0]["sd_jwt"].rstrip("~")))
     c.add("withheld-unsaid-sale", 1, "withheld-from-audience", issue(hide=("county",)))
-    c.add("withheld-unsaid-in-an-old-entry", 1, "withheld-from-audience", issue(hide=("formation",)))
+    c.add("withheld-unsaid-in-an-old-entry", 1, "withheld-from-audience",
+          issue(hide=("formation",)))
     c.add("withheld-unsaid-land", 1, "withheld-from-audience",
           issue(audience="auditor", hide=("grantor",)))
     c.add("withheld-unsaid-statement", 1, "cut-down withheld-from-audience", cut_own())
@@ -199,14 +202,17 @@ def swapped(c):
     c.changed("checkpoint-other-root", 1, "not-in-tree", note(root=sha256(b"another history")))
     c.changed("checkpoint-smaller", 1, "size-differs", note(size=20))
     c.changed("checkpoint-dressed-as-fresh", 1, "size-differs", lambda f: fresh(f))
-    c.changed("checkpoint-of-another-ledger", 1, "wrong-origin", note(origin="ledger.other.example"))
+    c.changed("checkpoint-of-another-ledger", 1, "wrong-origin",
+              note(origin="ledger.other.example"))
     c.changed("checkpoint-text-changed", 1, "checkpoint-forged", lambda f: f.update(
         checkpoint=f["checkpoint"].replace("\n%d\n" % (f["entries"][-1]["index"] + 1), "\n999\n")))
     c.changed("checkpoint-by-a-stranger", 1, "checkpoint-key", note(keys=["stranger"]))
     c.changed("checkpoint-by-the-founder", 1, "checkpoint-key", note(keys=["owner"]))
     c.changed("checkpoint-unknown-line-too", 0, "", note(keys=["checkpoint", "stranger"]))
-    c.changed("checkpoint-known-line-twice-one-forged", 1, "checkpoint-forged", lambda f: f.update(
+    c.changed("checkpoint-known-line-again-and-forged", 0, "", lambda f: f.update(
         checkpoint=f["checkpoint"] + forged_line(f["checkpoint"])))
+    c.changed("checkpoint-forged-line-before-the-good", 1, "checkpoint-forged", lambda f: f.update(
+        checkpoint=f["checkpoint"].replace("\n\n", "\n\n" + forged_line(f["checkpoint"]))))
     c.changed("checkpoint-cosigned-line", 0, "", lambda f: f.update(
         checkpoint=f["checkpoint"] + cosigned_line()))
     c.changed("checkpoint-without-signature", 1, "malformed", lambda f: f.update(
@@ -301,7 +307,8 @@ def json_of_the_file(c):
     written("no-entries", 1, raw[raw.index('"entries": ['):raw.index('], "files"')], '"entries": [')
     c.add("file-json-bytes-behind", 1, "malformed", raw.encode() + b" {}")
     c.add("file-json-white-space-behind", 0, "", raw.encode() + b"\n\n")
-    c.add("file-json-bad-utf8", 1, "malformed", raw.encode().replace(b'"origin": "', b'"origin": "\xff'))
+    c.add("file-json-bad-utf8", 1, "malformed",
+          raw.encode().replace(b'"origin": "', b'"origin": "\xff'))
     c.add("file-json-surrogate-bytes", 1, "malformed",
           raw.encode().replace(b'"origin": "', b'"origin": "\xed\xa0\x80'))
     c.add("file-json-byte-order-mark", 2, "", b"\xef\xbb\xbf" + raw.encode())
@@ -326,7 +333,8 @@ def base64_attacks(c):
               lambda f: in_jws(f, lambda p: [p[0], p[1][:40] + "\n" + p[1][40:], p[2]]))
     c.changed("base64-payload-other-alphabet", 1, "malformed",
               lambda f: in_jws(f, lambda p: [p[0], p[1][:40] + "+" + p[1][41:], p[2]]))
-    c.changed("base64-header-blank", 1, "malformed", lambda f: in_jws(f, lambda p: [p[0] + " "] + p[1:]))
+    c.changed("base64-header-blank", 1, "malformed",
+              lambda f: in_jws(f, lambda p: [p[0] + " "] + p[1:]))
     c.changed("jws-four-parts", 1, "malformed", lambda f: in_jws(f, lambda p: p + ["AA"]))
     c.changed("signature-broken", 1, "broken-signature",
               lambda f: in_jws(f, lambda p: p[:2] + [flip(p[2], 3)]))
@@ -335,13 +343,17 @@ def base64_attacks(c):
     c.changed("payload-changed", 1, "broken-signature", lambda f: in_jws(f, lambda p: [
         p[0], b64(unb64(p[1]).replace(b'"kind":"party"', b'"kind":"partx"')
                   .replace(b'"iat":17', b'"iat":16')), p[2]]))
-    c.changed("base64-proof-stray-bits", 1, "malformed", lambda f: f["entries"][2]["proof"].__setitem__(
+    c.changed("base64-proof-stray-bits", 1, "malformed",
+              lambda f: f["entries"][2]["proof"].__setitem__(
         0, stray_std(f["entries"][2]["proof"][0])))
-    c.changed("base64-proof-unpadded", 1, "malformed", lambda f: f["entries"][2]["proof"].__setitem__(
+    c.changed("base64-proof-unpadded", 1, "malformed",
+              lambda f: f["entries"][2]["proof"].__setitem__(
         0, f["entries"][2]["proof"][0].rstrip("=")))
-    c.changed("base64-proof-31-bytes", 1, "malformed", lambda f: f["entries"][2]["proof"].__setitem__(
+    c.changed("base64-proof-31-bytes", 1, "malformed",
+              lambda f: f["entries"][2]["proof"].__setitem__(
         0, base64.b64encode(bytes(31)).decode()))
-    c.changed("base64-proof-line-end", 1, "malformed", lambda f: f["entries"][2]["proof"].__setitem__(
+    c.changed("base64-proof-line-end", 1, "malformed",
+              lambda f: f["entries"][2]["proof"].__setitem__(
         0, f["entries"][2]["proof"][0] + "\n"))
     c.changed("base64-attachment-line-end", 1, "malformed", lambda f: f["files"].update(
         {k: v[:8] + "\n" + v[8:] for k, v in f["files"].items()}))
@@ -437,11 +449,14 @@ def anchored(c):
     c.add("good-anchor-of-the-same-size", 0, "", with_anchor(end))
     c.add("good-anchor-later", 0, "", with_anchor(end + 3))
     c.add("anchor-of-another-history", 1, "forked", with_anchor(13, root=sha256(b"another")))
-    c.add("anchor-later-of-another-history", 1, "forked", with_anchor(end + 3, root=sha256(b"another")))
+    c.add("anchor-later-of-another-history", 1, "forked",
+          with_anchor(end + 3, root=sha256(b"another")))
     c.add("anchor-by-a-stranger", 1, "checkpoint-key", with_anchor(13, keys=["stranger"]))
     c.add("good-anchor-later-by-a-later-key", 0, "", with_anchor(end + 3, keys=["stranger"]))
-    c.add("anchor-of-another-ledger", 1, "wrong-origin", with_anchor(13, origin="ledger.other.example"))
-    c.add("anchor-proof-cut", 1, "forked", with_anchor(13, lambda a: a["consistency"].pop() and None))
+    c.add("anchor-of-another-ledger", 1, "wrong-origin",
+          with_anchor(13, origin="ledger.other.example"))
+    c.add("anchor-proof-cut", 1, "forked",
+          with_anchor(13, lambda a: a["consistency"].pop() and None))
     c.add("anchor-text-changed", 1, "checkpoint-forged", with_anchor(13, lambda a: a.update(
         checkpoint=a["checkpoint"].replace("\n13\n", "\n12\n"))))
 

@@ -14,7 +14,7 @@ def line(name, change):
 
 
 def statement_cases(c):
-    for cases in told_wrong, odd_records, hidden:
+    for cases in told_wrong, odd_records, odd_parties_and_rows, hidden:
         cases(c)
 
 
@@ -35,7 +35,8 @@ def told_wrong(c):
     told("all-missing", missing, lambda ls: [])
     told("line-twice", differs, lambda ls: ls + [ls[-1]])
     told("lines-turned", differs, lambda ls: ls[::-1])
-    told("line-unknown", differs, lambda ls: ls + [{"name": "beauty", "value": "great", "from": []}])
+    told("line-unknown", differs, lambda ls: ls + [{"name": "beauty", "value": "great", "from":
+                                                    []}])
     told("line-no-object", differs, lambda ls: ls + ["hello"])
     told("line-that-does-not-follow", differs, lambda ls: [e for e in ls if e["name"] != "x"] + [
         {"name": "earlierCertificates", "value": [{"audience": "buyer"}], "from": []}])
@@ -53,11 +54,11 @@ def told_wrong(c):
     told("attested-order", differs, lambda ls: [
         {"name": "standing", "value": "x", "attested": True}] + ls)
     c.add("statement-not-an-object", 1, "malformed", issue(own={"statement": ["x"]}))
-    c.add("statement-with-more", 1, "malformed", issue(own={"statement": {"lines": [], "note": "x"}}))
+    c.add("statement-with-more", 1, "malformed",
+          issue(own={"statement": {"lines": [], "note": "x"}}))
 
 
-def odd_records(c):
-    """Lines worked out by this writer; the point is that every verifier works out the same."""
+def tools(c):
     def good(name, later, **how):
         c.add("statement-good-" + name, 0, "", issue(later=later, **how))
 
@@ -65,10 +66,17 @@ def odd_records(c):
         return next(e for e in ledger.tips[sub] if e["kind"] == kind)
 
     def correct(ledger, target, action="change fields", sub=SLAB, fields=None, **classes):
-        return ledger.record(sub, "correction", {"target": {"entry": leaf(target)}, "action": action,
-                                                 "changesFacts": "yes", "why": "typing",
-                                                 **(fields or {})}, **classes)
-    good("corrected", lambda l: correct(l, first(l, "collecting"), sale={"eventDate": "2025-09-13"}))
+        return ledger.record(sub, "correction", {
+            "target": {"entry": leaf(target)}, "action": action, "changesFacts": "yes",
+            "why": "typing", **(fields or {})}, **classes)
+    return good, first, correct
+
+
+def odd_records(c):
+    """Lines worked out by this writer; the point is that every verifier works out the same."""
+    good, first, correct = tools(c)
+    good("corrected", lambda l: correct(l, first(l, "collecting"), sale={"eventDate":
+                                                                         "2025-09-13"}))
     good("corrected-twice", lambda l: (
         correct(l, first(l, "collecting"), sale={"eventDate": "2025-09-13"}),
         correct(l, first(l, "collecting"), sale={"eventDate": "2025-09-12"})))
@@ -92,8 +100,10 @@ def odd_records(c):
     good("correction-of-another-subject", lambda l: correct(
         l, first(l, "collecting"), sub="site/S001", sale={"eventDate": "2025-01-01"}))
     good("correction-of-nothing", lambda l: l.record(SLAB, "correction", {
-        "target": {"entry": "A" * 43}, "action": "change fields", "changesFacts": "yes", "why": "x"}))
-    good("correction-without-target", lambda l: l.record(SLAB, "correction", {"action": "void (x)"}))
+        "target": {"entry": "A" * 43}, "action": "change fields", "changesFacts": "yes",
+        "why": "x"}))
+    good("correction-without-target",
+         lambda l: l.record(SLAB, "correction", {"action": "void (x)"}))
     good("void-of-a-division", lambda l: (
         l.record(SLAB, "division", {"side": "divided"}, sale={"date": "2026-01-01"}),
         correct(l, first(l, "division"), "void (double)")))
@@ -111,7 +121,12 @@ def odd_records(c):
     good("arrival-names-the-site", lambda l: (
         correct(l, first(l, "collecting"), sale={"site": None}),
         l.record(SLAB, "arrival", {"objectForm": "slab"}, sale={"statedSite": ref("site/S001")})))
-    good("party-renamed", lambda l: l.record("party/P001", "party", sale={"neutralLabel": "the firm"}),
+
+
+def odd_parties_and_rows(c):
+    good, first, correct = tools(c)
+    good("party-renamed", lambda l: l.record("party/P001", "party",
+                                             sale={"neutralLabel": "the firm"}),
          audience="institution")
     good("party-name-hidden-later", lambda l: l.record(
         "party/P001", "party", sale={"neutralLabel": "the firm"}, science={"name": "New Name"}))
@@ -124,7 +139,8 @@ def odd_records(c):
         l.record(SLAB, "identification", {"whatItIs": "crinoid"}, sale={"identifiedBy": ref(
             "party/P009")})))
     good("party-in-a-list-and-not-a-party", lambda l: l.record(SLAB, "identification", {
-        "whatItIs": "crinoid"}, sale={"identifiedBy": [ref("party/P001"), "somebody", ref("site/S001")]}))
+        "whatItIs": "crinoid"},
+        sale={"identifiedBy": [ref("party/P001"), "somebody", ref("site/S001")]}))
     good("not-examined", lambda l: correct(l, first(l, "condition"), "void (double)"))
     good("examined-twice", lambda l: l.record(SLAB, "condition", by="preparator", sale={
         "examinedOn": "2026-01-01"}))

@@ -18,7 +18,8 @@ def people(ledger):
             ("P002", "a preparator", "Teodor Vane", "buyers"),
             ("P003", "the ranch", "Delphine Tessaly", "nobody"),
             ("P004", "the buyer", "Priya Lindqvist", "nobody")):
-        ledger.record("party/" + number, "party", sale={"neutralLabel": label, "madeFrom": "memory"},
+        ledger.record("party/" + number, "party", sale={"neutralLabel": label, "madeFrom":
+                                                        "memory"},
                       science={"name": name, "partyType": "person"}, private={"namedTo": to})
 
 
@@ -32,9 +33,11 @@ def places(ledger):
                   land={"surfaceOwner": ref("party/P003"), "fossilOwner": ref("party/P003")})
     ledger.record("site/S001", "land-status", sale={"landCategory": "private"},
                   land={"surfaceOwner": ref("party/P003")})
-    ledger.record("horizon/H-A", "horizon", sale={"formation": "Niobrara", "earliestStage": "Santonian"},
+    ledger.record("horizon/H-A", "horizon", sale={"formation": "Niobrara", "earliestStage":
+                                                  "Santonian"},
                   science={"member": "Smoky Hill"})
-    ledger.record("permission/L2", "permission", sale={"permissionType": "lease", "saleAllowed": "yes"},
+    ledger.record("permission/L2", "permission", sale={"permissionType": "lease", "saleAllowed":
+                                                       "yes"},
                   land={"grantor": ref("party/P003"), "holder": ref("party/P001")})
 
 
@@ -48,22 +51,26 @@ def collect(ledger, sub=SLAB, **more):
 def work(ledger, sub=SLAB):
     name = hashlib.sha256(PHOTO).hexdigest()
     ledger.files[name] = PHOTO
-    first = ledger.record(sub, "identification", {"whatItIs": "crinoid", "vernacularName": "sea lily",
+    first = ledger.record(sub, "identification", {"whatItIs": "crinoid", "vernacularName":
+                                                  "sea lily",
                                                   "scientificName": "Uintacrinus sp."},
                           sale={"identifiedBy": ref("party/P001"), "sure": "likely"})
     ledger.record(sub, "preparation", by="preparator", sale={
         "preparationDate": "2025-11-02/2025-11-20", "whose": "ours",
         "steps": [{"method": "air abrasion", "hours": "12.5"}]}, private={"notes": "cold bench"})
-    wrong = ledger.record(sub, "preparation", by="preparator", sale={"preparationDate": "2025-11-21"})
+    wrong = ledger.record(sub, "preparation", by="preparator",
+                          sale={"preparationDate": "2025-11-21"})
     ledger.record(sub, "condition", by="preparator", sale={
-        "examinedOn": "2025-12-01", "means": ["lens", "long-wave UV"], "notExamined": {"answer": "none"},
+        "examinedOn": "2025-12-01", "means": ["lens", "long-wave UV"],
+        "notExamined": {"answer": "none"},
         "shares": [{"percent": "91.0", "substance": "original"},
                    {"percent": "9.0", "substance": "restored"}],
         "dimensions": {"value": "41.5", "unit": "cm"}, "views": [{"file": name, "side": "front"}]},
         science={"thinSection": "none"})
     ledger.record(sub, "correction", {"target": {"entry": leaf(first)}, "action": "change fields",
                                       "changesFacts": "yes", "why": "new evidence",
-                                      "scientificName": "Uintacrinus socialis"}, sale={"sure": "sure"})
+                                      "scientificName": "Uintacrinus socialis"},
+                                      sale={"sure": "sure"})
     ledger.record(sub, "correction", {"target": {"entry": leaf(wrong)}, "action": "void (double)",
                                       "changesFacts": "yes", "why": "typing"}, by="owner")
 

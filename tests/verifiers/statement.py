@@ -47,7 +47,8 @@ class Story:
             return UNKNOWABLE
         for source in fixes + [entry]:
             found = source.fields.get(name)
-            if found and found[0] in (cls, "open") and (source is entry or name not in OF_CORRECTION):
+            here = source is entry or name not in OF_CORRECTION
+            if found and here and found[0] in (cls, "open"):
                 if found[1] is None and source is not entry:
                     break
                 return found[1], source.leaf

@@ -274,26 +274,31 @@ def check_file(raw, check):
     Certificate(data, check)
 
 
+def judge(paths, trust=None, table=None):
+    """(exit code, verdict, findings) over all files together."""
+    check = Check(trust, table)
+    for path in paths:
+        raw = pathlib.Path(path).read_bytes()
+        if len(raw) > 64 << 20 or not raw.lstrip(b" \t\r\n").startswith(b"{"):
+            check.say("refused", "%s is no certificate, or larger than 64 MiB" % path)
+        else:
+            check.attempt(check_file, raw, check, where="%s: " % path)
+    for leaf in check.certificates & check.withdrawn:
+        check.say("withdrawn", leaf)
+    if "refused" in [name for name, _ in check.findings]:
+        return 2, "no certificate", check.findings
+    return *check.verdict(), check.findings
+
+
 def main():
     options = argparse.ArgumentParser()
     options.add_argument("--trust")
     options.add_argument("--table")
     options.add_argument("files", nargs="+")
     options = options.parse_args()
-    check = Check(options.trust, options.table)
-    for path in options.files:
-        raw = pathlib.Path(path).read_bytes()
-        if len(raw) > 64 << 20 or not raw.lstrip(b" \t\r\n").startswith(b"{"):
-            print("refused: %s is no certificate, or larger than 64 MiB" % path)
-            return 2
-        check.attempt(check_file, raw, check, where=path + ": ")
-    for leaf in check.certificates & check.withdrawn:
-        check.say("withdrawn", leaf)
-    for name, text in check.findings:
+    code, verdict, findings = judge(options.files, options.trust, options.table)
+    for name, text in findings:
         print("%s: %s" % (name, text))
-    if "refused" in [name for name, _ in check.findings]:
-        return 2
-    code, verdict = check.verdict()
     print("verdict: " + verdict)
     return code
 

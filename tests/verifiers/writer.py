@@ -1,5 +1,5 @@
-"""A ledger writer for tests, made from docs/format.md with fixed test keys: it writes proper entries
-and certificates, and through its hooks whatever a hostile issuer could write and sign."""
+"""A ledger writer for tests, made from docs/format.md with fixed test keys: it writes proper
+entries and certificates, and through its hooks whatever a hostile issuer could write and sign."""
 import base64
 import hashlib
 import json
@@ -23,7 +23,8 @@ class Each(list):
 
 
 def secret(name):
-    return Ed25519PrivateKey.from_private_bytes(SEEDS.get(name) or sha256(b"test key " + name.encode()))
+    return Ed25519PrivateKey.from_private_bytes(SEEDS.get(name)
+                                                or sha256(b"test key " + name.encode()))
 
 
 def public(name):
@@ -156,7 +157,8 @@ class Ledger:
     def found(self, **hooks):
         return self.record("ledger", "founding", hooks.pop("fields", None) or {
             "origin": self.origin, "name": "Harrow & Vane Preparation",
-            "checkpointKey": vkey(self.origin, public("checkpoint")), "jwk": jwk_of(public("owner"))},
+            "checkpointKey": vkey(self.origin, public("checkpoint")),
+            "jwk": jwk_of(public("owner"))},
             **hooks)
 
     def enrol(self, name, may, raw=None, by="owner", holder="party/P001", **hooks):
@@ -184,7 +186,8 @@ class Ledger:
         root = root or root_of(self.leaves(size))
         text = "%s\n%s\n%s\n" % (origin or self.origin, size if shown is None else shown,
                                  b64(root, False))
-        return text + "\n" + "".join(self.line(key, text) for key in keys or self.checkpoint_keys[-1:])
+        return text + "\n" + "".join(self.line(key,
+                                               text) for key in keys or self.checkpoint_keys[-1:])
 
     def line(self, key, text, origin=None):
         origin = origin or self.origin

@@ -5,6 +5,7 @@
 
 #include "bytes_of.h"
 #include "keyring.h"
+#include "plain_db.h"
 #include "temp_folder.h"
 #include "temp_ledger.h"
 #include "text.h"
@@ -201,6 +202,72 @@ Test(log, what_could_not_be_read_again_is_not_recorded)
     temp_ledger_commit(&t);
     cr_expect_eq(size_of(&t), 4);
     temp_ledger_done(&t);
+}
+
+/* The same deep in a large group, whose entries a second thread reads back: the refusal may come
+ * later, and then the whole group is refused. */
+Test(log, one_unreadable_entry_among_many_spoils_the_group)
+{
+    static const int places[] = { 0, 63, 64, 65, 127, 128, 200, 298, 299 };
+
+    for (size_t i = 0; i < COUNT(places); i++) {
+        const mb_secret *keys[1];
+        struct mb_error err = { 0 };
+        enum mb_rc rc = MB_OK;
+        struct temp_ledger t;
+
+        temp_ledger_new(&t);
+        keys[0] = t.checkpoint;
+        temp_ledger_begin(&t);
+        for (int n = 0; !rc && n < 300; n++)
+            rc = temp_ledger_put(&t, "specimen/A", "note",
+                                 n == places[i] ? "{\"sale\":{\"a\":\"turned \\u202e round\"}}"
+                                                : "{\"sale\":{\"a\":\"plain\"}}",
+                                 &err);
+        if (!rc)
+            rc = mb_log_commit(t.log, keys, 1, &err);
+        cr_expect_eq(rc, MB_REFUSED, "place %d", places[i]);
+        cr_expect(strstr(err.text, "U+202E"), "%s", err.text);
+        mb_log_rollback(t.log);
+        cr_expect_eq(size_of(&t), 3);
+        temp_ledger_add(&t, "specimen/A", "note", "{}"); /* the next group is whole again */
+        cr_expect_eq(size_of(&t), 4);
+        temp_ledger_done(&t);
+    }
+}
+
+/* The index of subjects can be made anew from the entries; where it was lost, nothing may be put on
+ * a chain that it does not know: two entries for one place would be a fork for ever. */
+Test(log, a_lost_index_stops_recording)
+{
+    static const char *const losses[] = {
+        "DELETE FROM line",
+        "DELETE FROM line WHERE sub = 'specimen/A'",
+        "DELETE FROM line WHERE seq = 4",
+        "UPDATE line SET nth = 7 WHERE seq = 4",
+        "UPDATE line SET seq = 2 WHERE seq = 4",
+    };
+
+    for (size_t i = 0; i < COUNT(losses); i++) {
+        struct mb_error err = { 0 };
+        struct temp_ledger t;
+        struct sqlite3 *db;
+        enum mb_rc rc;
+
+        temp_ledger_new(&t);
+        temp_ledger_add(&t, "specimen/A", "note", "{}");
+        temp_ledger_add(&t, "specimen/A", "note", "{}");
+        db = plain_open(t.folder);
+        cr_assert(plain_run(db, losses[i]));
+        plain_close(db);
+        rc = mb_log_begin(t.log, &err);
+        if (!rc)
+            rc = temp_ledger_put(&t, "specimen/A", "note", "{}", &err);
+        cr_expect_eq(rc, MB_UNABLE, "%s: %d", losses[i], rc);
+        cr_expect(strstr(err.text, "index"), "%s: %s", losses[i], err.text);
+        mb_log_rollback(t.log);
+        temp_ledger_done(&t);
+    }
 }
 
 /* L5: what the machine's clock said when the last entry was recorded, what it says now. */

@@ -16,7 +16,7 @@ struct verdict {
     const char *names; /* of the findings, each once */
 };
 
-/* Judged as a stranger with the fingerprint would; what cannot even be opened is not well either. */
+/* Judged as a stranger with the fingerprint would. What cannot even be opened is not well. */
 static struct verdict judge(mb_arena *arena, const char *folder, const struct mb_hash *fingerprint)
 {
     struct mb_trusted ledger = { MB_STR(TEMP_LEDGER_ORIGIN), *fingerprint };

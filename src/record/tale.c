@@ -1,9 +1,10 @@
-/* One subject's chain, and small readings of it. */
-#include <stdio.h>
+#include "tale.h"
+
+#include <stddef.h>
 #include <string.h>
 
+#include "sentence.h"
 #include "text.h"
-#include "views_priv.h"
 
 enum mb_rc mb_tale_read(mb_log *log, mb_arena *arena, struct mb_str sub, int64_t before,
                         struct mb_tale *out, struct mb_error *err)
@@ -89,6 +90,40 @@ const mb_json *mb_told_value(const struct mb_told *told, const char *name)
 struct mb_str mb_told_words(mb_arena *arena, const struct mb_told *told, const char *name)
 {
     return mb_words(arena, mb_told_value(told, name));
+}
+
+struct telling {
+    const struct mb_told *told;
+    mb_told_fn *each;
+    void *ctx;
+};
+
+static const struct mb_replacement *replacement(const struct mb_told *told, struct mb_str name)
+{
+    const struct mb_replacement *r = told->changes;
+
+    while (r && !mb_str_equal(r->name, name))
+        r = r->next;
+    return r;
+}
+
+static void tell_recorded(void *ctx, struct mb_str name, const mb_json *value, enum mb_class in)
+{
+    const struct telling *t = ctx;
+    bool correction = mb_str_is(t->told->entry->kind, "correction");
+
+    if (!replacement(t->told, name) && (!correction || mb_correction_own(name)))
+        t->each(t->ctx, name, value, in, t->told->entry->seq);
+}
+
+void mb_told_fields(const struct mb_told *told, mb_told_fn *each, void *ctx)
+{
+    struct telling t = { told, each, ctx };
+
+    mb_entry_fields(told->entry, tell_recorded, &t);
+    for (const struct mb_replacement *r = told->changes; r; r = r->next)
+        if (replacement(told, r->name) == r && r->value->type != MB_JSON_NULL)
+            each(ctx, r->name, r->value, r->in, r->seq);
 }
 
 bool mb_told_is(const struct mb_told *told, const char *name, const char *words)
