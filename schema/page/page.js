@@ -275,7 +275,11 @@ function begin() {
     document.documentElement.lang = WORDS.language;
     const input = document.getElementById("files"), area = document.getElementById("choose");
     input.addEventListener("change", () => choose(input.files));
-    document.getElementById("fingerprint").addEventListener("input", () => run());
+    let pause;
+    document.getElementById("fingerprint").addEventListener("input", () => {
+        clearTimeout(pause);
+        pause = setTimeout(run, 300);
+    });
     for (const name of ["dragover", "dragleave", "drop"])
         document.addEventListener(name, (event) => {
             event.preventDefault();

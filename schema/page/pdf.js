@@ -18,7 +18,7 @@ async function inflate(bytes) {
             parts.push(value);
         }
     } catch (error) {
-        need(parts.length && !(error instanceof Bad), "pdfPacked", "refused");
+        throw error instanceof Bad ? error : new Bad("refused", "pdfPacked");
     }
     return joined(...parts);
 }
@@ -50,6 +50,7 @@ class Pdf {
         const value = length[2] ? Number((this.versions(Number(length[1])).pop() || {}).dict)
             : Number(length[1]);
         const raw = this.bytes.subarray(object.start, object.start + value);
+        need(raw.length === value, "pdfPacked", "refused");
         const filter = /\/Filter\s*\[?\s*\/(\w+)/.exec(object.dict);
         need(!filter || filter[1] === "FlateDecode", "pdfPacked", "refused");
         return filter ? inflate(raw) : raw.slice();

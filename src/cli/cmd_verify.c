@@ -151,7 +151,7 @@ static void tell_file(const struct call *call, const struct screen *screen, cons
     const mb_json *trusted = mb_json_get(file, "trusted");
     const mb_json *certificates = mb_json_get(file, "certificates");
 
-    screen_heading(screen, mb_arena_printf(arena, "%s (%s)", path ? path : "", what ? what : ""));
+    screen_heading(screen, mb_arena_printf(arena, "%s: %s", path ? path : "", what ? what : ""));
     pairs_add(&pairs, "Ledger", wording_of(arena, file, "origin"));
     pairs_add(&pairs, "Fingerprint", wording_of(arena, file, "fingerprintGrouped"));
     if (trusted != NULL)

@@ -8,7 +8,7 @@
 
 #include "text.h"
 
-enum { WIDTH_USUAL = 80, WIDTH_LEAST = 40, WIDTH_MOST = 200, LABEL_MOST = 30 };
+enum { WIDTH_USUAL = 80, WIDTH_LEAST = 40, WIDTH_MOST = 200, LABEL_MOST = 34 };
 
 static unsigned width_of(FILE *to)
 {

@@ -131,46 +131,93 @@ static void check_shown(struct mb_bundle_check *check)
                 "The file does not show just the fields that the certificate was issued with.");
 }
 
-static bool is_listed(const mb_json *list, const char *member, const struct mb_hash *digest)
-{
-    char text[MB_HASH_B64U_LEN + 1];
+/* Why a digest may stand without its disclosure: listed in `withheld`, or erased. */
+struct excuse {
+    struct mb_hash digest;
+    struct mb_str subject; /* whose entries an erasure is about; {NULL, 0}: withheld, of any */
+    int64_t erasure;       /* its index */
+};
 
-    mb_b64u_write(text, digest->b, sizeof digest->b);
+struct excuses {
+    struct excuse *list; /* sorted */
+    size_t count;
+};
+
+static int by_excuse(const void *a, const void *b)
+{
+    const struct excuse *x = a, *y = b;
+    int order = memcmp(x->digest.b, y->digest.b, sizeof x->digest.b);
+
+    return order ? order : mb_str_compare(x->subject, y->subject);
+}
+
+/* The digests that an entry of the file excuses, NULL if it is none that does. */
+static const mb_json *excused_by(const struct mb_bundle_check *check,
+                                 const struct mb_bundle_entry *e)
+{
+    if (!e->readable)
+        return NULL;
+    if (is_own(check, e))
+        return mb_entry_open(&e->entry, "withheld");
+    return mb_str_is(e->entry.kind, "erasure") ? mb_entry_open(&e->entry, "digests") : NULL;
+}
+
+static void excuse(const struct mb_bundle_check *check, const struct mb_bundle_entry *e,
+                   struct excuses *excuses)
+{
+    bool withheld = is_own(check, e);
+    const mb_json *list = excused_by(check, e);
+
     MB_JSON_EACH(item, list)
     {
-        if (mb_json_text_is(member ? mb_json_get(item, member) : item, text))
-            return true;
+        struct excuse *one = &excuses->list[excuses->count];
+        const mb_json *digest = withheld ? mb_json_get(item, "digest") : item;
+
+        if (withheld)
+            one->subject = (struct mb_str){ NULL, 0 };
+        else
+            one->subject = e->entry.sub;
+        one->erasure = e->index;
+        excuses->count += mb_b64u_read_exact(mb_json_str(digest), one->digest.b, 32);
     }
-    return false;
 }
 
-static bool is_erased(const struct mb_bundle_check *check, const struct mb_entry *entry,
-                      const struct mb_hash *digest)
+/* Gathered and sorted once: a hostile file can have very many of both. */
+static struct excuses gather_excuses(const struct mb_bundle_check *check)
 {
+    struct excuses excuses = { NULL, 0 };
+    size_t room = 0;
+
     for (size_t i = 0; i < check->bundle->count; i++) {
-        const struct mb_bundle_entry *e = &check->bundle->entries[i];
+        const mb_json *list = excused_by(check, &check->bundle->entries[i]);
 
-        if (e->readable && mb_str_is(e->entry.kind, "erasure")
-            && mb_str_equal(e->entry.sub, entry->sub)
-            && is_listed(mb_entry_open(&e->entry, "digests"), NULL, digest)) {
-            mb_find(check->findings, MB_F_ERASED, entry->sub, entry->seq,
-                    "A field of entry %lld was erased by entry %lld.", (long long)entry->seq,
-                    (long long)e->index);
-            return true;
-        }
+        room += list ? list->count : 0;
     }
-    return false;
+    excuses.list = MB_ARRAY(check->arena, room + 1, struct excuse);
+    for (size_t i = 0; i < check->bundle->count; i++)
+        excuse(check, &check->bundle->entries[i], &excuses);
+    qsort(excuses.list, excuses.count, sizeof *excuses.list, by_excuse);
+    return excuses;
 }
 
-static bool is_withheld(const struct mb_bundle_check *check, const struct mb_hash *digest)
+static bool is_excused(const struct mb_bundle_check *check, const struct excuses *excuses,
+                       const struct mb_entry *entry, const struct mb_hash *digest)
 {
-    for (size_t i = 0; i < check->certificate_count; i++)
-        if (is_listed(mb_entry_open(&check->certificates[i]->entry, "withheld"), "digest", digest))
-            return true;
-    return false;
+    struct excuse key = { *digest, { NULL, 0 }, 0 }, *found;
+
+    if (bsearch(&key, excuses->list, excuses->count, sizeof key, by_excuse))
+        return true;
+    key.subject = entry->sub;
+    found = bsearch(&key, excuses->list, excuses->count, sizeof key, by_excuse);
+    if (found)
+        mb_find(check->findings, MB_F_ERASED, entry->sub, entry->seq,
+                "A field of entry %lld was erased by entry %lld.", (long long)entry->seq,
+                (long long)found->erasure);
+    return found != NULL;
 }
 
-static void check_audience_in(struct mb_bundle_check *check, const struct mb_bundle_entry *e)
+static void check_audience_in(struct mb_bundle_check *check, const struct excuses *excuses,
+                              const struct mb_bundle_entry *e)
 {
     bool own = is_own(check, e);
     size_t missing = 0;
@@ -182,7 +229,7 @@ static void check_audience_in(struct mb_bundle_check *check, const struct mb_bun
             continue;
         if (slot->in == MB_OWN ? !own : !mb_audience_sees(check->audience, slot->in))
             continue;
-        if (!is_withheld(check, &slot->digest) && !is_erased(check, &e->entry, &slot->digest))
+        if (!is_excused(check, excuses, &e->entry, &slot->digest))
             missing++;
     }
     if (missing)
@@ -407,6 +454,8 @@ static void check_derivation(struct mb_bundle_check *check)
 
 void mb_certificate_verify(struct mb_bundle_check *check)
 {
+    struct excuses excuses;
+
     find_certificates(check);
     if (check->certificate_count == 0) {
         mb_find(check->findings, MB_F_NO_CERTIFICATE, whole,
@@ -421,11 +470,12 @@ void mb_certificate_verify(struct mb_bundle_check *check)
     check_held(check);
     if (!check->inner)
         check_shown(check);
+    excuses = gather_excuses(check);
     for (size_t i = 0; i < check->bundle->count; i++) {
         if (!check->bundle->entries[i].readable)
             continue;
         if (!check->inner)
-            check_audience_in(check, &check->bundle->entries[i]);
+            check_audience_in(check, &excuses, &check->bundle->entries[i]);
         check_needs(check, &check->bundle->entries[i]);
     }
     check_files(check);

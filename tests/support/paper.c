@@ -185,6 +185,28 @@ size_t paper_files(struct workbench *b, const char *file)
     return opened(b, file).file_count;
 }
 
+const char *paper_decoded(struct workbench *b, const char *file)
+{
+    size_t len = strlen(file), at = len, n;
+    char *out = mb_arena_get(b->arena, 2 * len + 2);
+
+    memcpy(out, file, len);
+    for (const char *p = file; *p; p += n + (p[n] != '\0')) {
+        size_t bytes;
+
+        n = strcspn(p, "\"~.");
+        if (n < 8 || !mb_b64u_read((struct mb_str){ p, n }, out + at + 1, &bytes))
+            continue;
+        out[at] = '\n';
+        for (size_t i = 1; i <= bytes; i++)
+            if (out[at + i] == '\0')
+                out[at + i] = ' ';
+        at += bytes + 1;
+    }
+    out[at] = '\0';
+    return out;
+}
+
 /* ---- having it judged ---- */
 
 const char *paper_file(struct workbench *b, const char *name, struct mb_str bytes)

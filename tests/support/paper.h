@@ -27,6 +27,8 @@ const char *paper_line(struct workbench *b, const char *file, size_t which, cons
 /* {digest, reason} of its certificate: how many rows have this reason. */
 size_t paper_withheld(struct workbench *b, const char *file, const char *reason);
 size_t paper_files(struct workbench *b, const char *file);
+/* All that a reader could find in it: its text, and whatever in it is base64url, decoded. */
+const char *paper_decoded(struct workbench *b, const char *file);
 
 /* Writes a file beside the ledger and gives its path; the trust file for the ledger. */
 const char *paper_file(struct workbench *b, const char *name, struct mb_str bytes);

@@ -57,7 +57,7 @@ void stock_sold(struct workbench *b, const char *id)
 {
     workbench_must(b, "identification", id, "whatItIs=natural fossil",
                    "vernacularName=crinoid", "scientificName=not known",
-                   "preservation=calcified", "identifiedBy=P002", "identifierTie=did the work",
+                   "preservation=calcified", "identifiedBy=P002", "identifierTie=preparator",
                    "sure=likely", NULL);
     workbench_must(b, "preparation", id, "steps=method:airscribe; where:left margin",
                    "lostInWork=none", "preparedBy=P002", NULL);
@@ -76,11 +76,11 @@ void stock_sold(struct workbench *b, const char *id)
                    "toLabel=us", "date=2026-05-30", "manner=found on own land", "basis=L001",
                    "conditions=none", "burdens=none stated", "acknowledged=one side only", NULL);
     workbench_must(b, "title", id, "from=P001", "to=P011", "fromLabel=us",
-                   "toLabel=buyer", "date=2026-06-01", "manner=bought",
+                   "toLabel=private person", "date=2026-06-01", "manner=sale",
                    "basis=none", "conditions=none", "burdens=none stated",
                    "acknowledged=one side only", "price=1200 EUR", NULL);
-    workbench_must(b, "custody", id, "from=P001", "to=P011", "fromLabel=us", "toLabel=buyer",
-                   "reason=sale", "capacity=owner", "acknowledged=one side only",
+    workbench_must(b, "custody", id, "from=P001", "to=P011", "fromLabel=us",
+                   "toLabel=private person", "reason=sale", "capacity=owner", "acknowledged=one side only",
                    "fromCountry=US", "toCountry=US", NULL);
 }
 

@@ -28,7 +28,8 @@ class Browser:
             one.bind(("127.0.0.1", 0))
             self.port = one.getsockname()[1]
         env = {**os.environ, "HOME": self.folder}
-        self.driver = subprocess.Popen(["chromedriver", "--port=%d" % self.port, "--silent"], env=env,
+        self.driver = subprocess.Popen(["chromedriver", "--port=%d" % self.port, "--silent"],
+                                       env=env,
                                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         self.base, options = "", {"binary": shutil.which("chromium"), "args": ARGUMENTS + [
             "--user-data-dir=" + self.folder + "/profile", "--window-size=%d,%d" % (width, height)]}
@@ -68,7 +69,8 @@ class Browser:
         """The whole page, however long."""
         size = self.run("return [window.outerWidth, document.documentElement.scrollHeight]")
         before = self.call("GET", "/window/rect")
-        self.call("POST", "/window/rect", {"width": before["width"], "height": min(size[1] + 150, 8000)})
+        self.call("POST", "/window/rect",
+                  {"width": before["width"], "height": min(size[1] + 150, 8000)})
         with open(path, "wb") as out:
             out.write(base64.b64decode(self.call("GET", "/screenshot")))
         self.call("POST", "/window/rect", {"width": before["width"], "height": before["height"]})

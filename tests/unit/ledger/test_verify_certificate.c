@@ -22,6 +22,7 @@ struct cheat {
     const char *audience;            /* "buyer" if NULL */
     const char *hide;                /* fields not shown, with blanks between */
     bool say_so;                     /* ... but listed in `withheld` */
+    const char *erased_on;           /* ... or erased, by an erasure on this subject */
     const char *leave_out;           /* entries of this subject are not in the file */
     bool held_too;                   /* ... and `held` is over those that are */
     const char *line_from, *line_to; /* a change in the statement's JSON */
@@ -83,6 +84,28 @@ static void fill(struct maker *m)
                                        leaf));
     temp_ledger_put_by(t, t->owner, "specimen/26-0002", "note", "{}");
     temp_ledger_commit(t);
+}
+
+static bool named(const char *names, struct mb_str name);
+
+/* An erasure of the hidden fields of the specimen's condition. */
+static void erase(struct maker *m)
+{
+    char *digests = mb_arena_text(m->t.arena, "");
+    struct mb_entry e;
+
+    cr_assert_eq(mb_log_entry(m->t.log, m->t.arena, 7, &e, NULL), MB_OK);
+    for (size_t i = 0; i < e.disclosure_count; i++)
+        if (named(m->cheat->hide, e.disclosures[i].name))
+            digests =
+                mb_arena_printf(m->t.arena, "%s%s\"%.*s\"", digests, digests[0] ? "," : "",
+                                MB_STR_ARG(mb_b64u(m->t.arena, e.disclosures[i].digest.b, 32)));
+    cr_assert(digests[0]);
+    temp_ledger_add(&m->t, m->cheat->erased_on, "erasure",
+                    mb_arena_printf(m->t.arena,
+                                    "{\"open\":{\"target\":{\"entry\":\"%.*s\"},\"digests\":[%s],"
+                                    "\"ground\":\"a person asked\"}}",
+                                    MB_STR_ARG(mb_b64u(m->t.arena, e.leaf.b, 32)), digests));
 }
 
 static bool named(const char *names, struct mb_str name)
@@ -344,6 +367,16 @@ static const struct cheat cheats[] = {
     { .what = "nothing, for all", .audience = "public", .photo = "", .found = "" },
     { .what = "withheld, and said", .hide = "care", .say_so = true, .found = "" },
     { .what = "withheld in silence", .hide = "care", .found = "withheld-from-audience" },
+    { .what = "erased, and said", .hide = "care", .erased_on = SPECIMEN, .found = "erased" },
+    { .what = "erased by an entry on another subject",
+      .hide = "care",
+      .erased_on = "party/P001",
+      .found = "withheld-from-audience" },
+    { .what = "withheld and erased",
+      .hide = "care",
+      .say_so = true,
+      .erased_on = SPECIMEN,
+      .found = "" },
     { .what = "a correction withheld in silence",
       .hide = "eventDate",
       .found = "withheld-from-audience" },
@@ -425,6 +458,8 @@ Test(verify_certificate, what_its_issuer_did_is_found_out)
         enum mb_rc rc;
 
         fill(&m);
+        if (cheats[i].erased_on)
+            erase(&m);
         m.entries = mb_json_array(m.t.arena);
         m.withheld = mb_json_array(m.t.arena);
         certify(&m, statement_of(&m, gather(&m)));

@@ -1,0 +1,602 @@
+/* What a certificate carries, for whom, and what it keeps back: docs/format.md section 6. */
+#include <criterion/criterion.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <markerbed/certificate.h>
+
+#include "paper.h"
+#include "stock.h"
+#include "text.h"
+
+#define COUNT(list) (sizeof(list) / sizeof(list)[0])
+
+static struct workbench b;
+
+static void set_up(void)
+{
+    stock_house(&b);
+}
+
+static void tear_down(void)
+{
+    workbench_done(&b);
+}
+
+TestSuite(certificate, .init = set_up, .fini = tear_down);
+
+#define PAPER(...) paper_must(&b, (struct paper_wish){ __VA_ARGS__ })
+#define BUYER(id, ...) PAPER(.specimens = id, .audience = "buyer", .to = "P011", __VA_ARGS__)
+
+static bool warned(const char *part)
+{
+    MB_JSON_EACH(one, mb_json_get(b.out, "warnings"))
+    {
+        if (strstr(mb_json_cstr(b.arena, one), part))
+            return true;
+    }
+    return false;
+}
+
+/* Holds with the ledger trusted, and is left open without. */
+static void expect_sound(const char *file, const char *what)
+{
+    const char *trusted = paper_judge_text(&b, paper_trust(&b), file);
+    const char *unknown = paper_judge_text(&b, NULL, file);
+
+    cr_expect(trusted[0] == '0', "%s: %s", what, trusted);
+    cr_expect(unknown[0] == '3' && strstr(unknown, "unknown-ledger"), "%s: %s", what, unknown);
+}
+
+/* ---- whose chains come along ---- */
+
+static const struct {
+    const char *audience, *to, *holds;
+} closures[] = {
+    /* a buyer sees the find's site, layer, permission and finders, and is named; of the site's and
+     * the permission's own references (land) nothing */
+    { "buyer", "P011",
+      "horizon/H-A 1, ledger 1, party/P001 1, party/P003 1, party/P011 1, permission/L001 1,"
+      " site/S001 2, specimen/26-0115 2" },
+    { "buyer", "bearer",
+      "horizon/H-A 1, ledger 1, party/P001 1, party/P003 1, permission/L001 1, site/S001 2,"
+      " specimen/26-0115 2" },
+    /* the day and its paper are science: its own references lead no further */
+    { "institution", "P005",
+      "field-day/D001 1, horizon/H-A 1, ledger 1, party/P001 1, party/P003 1, party/P005 1,"
+      " permission/L001 1, site/S001 2, specimen/26-0115 2" },
+    { "auditor", "bearer",
+      "horizon/H-A 1, ledger 1, party/P001 1, party/P003 1, permission/L001 1, site/S001 2,"
+      " specimen/26-0115 2" },
+    /* nothing that names anything is open */
+    { "public", "bearer", "ledger 1, specimen/26-0115 2" },
+};
+
+Test(certificate, what_a_shown_field_names_comes_along_and_no_more)
+{
+    stock_find(&b, "26-0115");
+    for (size_t i = 0; i < COUNT(closures); i++) {
+        const char *file = PAPER(.specimens = "26-0115", .audience = closures[i].audience,
+                                 .to = closures[i].to);
+        const char *holds = paper_holds(&b, file);
+        /* each certificate is an entry more on the specimen */
+        const char *want = mb_arena_printf(b.arena, "%.*s %zu",
+                                           (int)(strrchr(closures[i].holds, ' ')
+                                                 - closures[i].holds),
+                                           closures[i].holds, i + 2);
+
+        cr_expect_str_eq(holds, want, "%s to %s", closures[i].audience, closures[i].to);
+        expect_sound(file, closures[i].audience);
+    }
+}
+
+/* From a leased site onward: the owner and the grantor, by what the audience sees. */
+Test(certificate, of_sites_and_permissions_only_owners_and_grantors_come_along)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    file = PAPER(.specimens = "26-0240", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P003 1, permission/L002 1, site/S002 2,"
+                     " specimen/26-0240 2");
+    expect_sound(file, "buyer");
+    file = PAPER(.specimens = "26-0240", .audience = "auditor", .to = "bearer");
+    /* P006 owns and grants; P001, the holder of the lease, is not followed from there */
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P003 1, party/P006 1, permission/L002 1,"
+                     " site/S002 2, specimen/26-0240 3");
+    expect_sound(file, "auditor");
+}
+
+Test(certificate, whoever_signed_comes_with_the_chain_of_the_key)
+{
+    static const char *const may[] = { "preparation", "condition" };
+    struct mb_key_adding adding = { .label = "teodor", .holder = "P002", .may = may,
+                                    .may_count = 2,
+                                    .passphrase = MB_STR(WORKBENCH_PASSPHRASE) };
+    const char *file;
+
+    stock_find(&b, "26-0115");
+    cr_assert_eq(mb_key_add(b.ledger, b.arena, &adding, &b.out, &b.err), MB_OK, "%s", b.err.text);
+    workbench_reopen(&b, "teodor");
+    workbench_must(&b, "preparation", "26-0115", "steps=method:airscribe; where:left margin",
+                   "lostInWork=none", NULL);
+    cr_expect_eq(paper_issue(&b, (struct paper_wish){ .specimens = "26-0115", .audience = "buyer",
+                                                      .to = "bearer" }),
+                 MB_REFUSED, "a preparator's key issues no certificates");
+    workbench_reopen(&b, "ottoline");
+    file = PAPER(.specimens = "26-0115", .audience = "public", .to = "bearer");
+    cr_expect_str_eq(paper_holds(&b, file), "key 1, ledger 1, specimen/26-0115 3");
+    expect_sound(file, "public");
+    cr_assert_eq(mb_key_retire(b.ledger, b.arena, "teodor", "left", -1, &b.out, &b.err), MB_OK,
+                 "%s", b.err.text);
+    file = PAPER(.specimens = "26-0115", .audience = "public", .to = "bearer");
+    cr_expect_str_eq(paper_holds(&b, file), "key 2, ledger 1, specimen/26-0115 4");
+    expect_sound(file, "retired since");
+}
+
+Test(certificate, a_piece_drawn_from_a_lot_brings_the_lot_up_to_that_drawing)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    stock_divide(&b, "26-0240", "specimen:26-0241; form:lot; quantity:80", "160", "0");
+    workbench_must(&b, "note", "specimen/26-0240", "text=later", NULL);
+    stock_divide(&b, "26-0240", "specimen:26-0242; form:lot; quantity:60", "100", "0");
+    file = PAPER(.specimens = "26-0241", .audience = "buyer", .to = "bearer");
+    /* the lot: found, and divided into 26-0241; what the lot's own fields name comes along too */
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P002 1, party/P003 1, permission/L002 1,"
+                     " site/S002 2, specimen/26-0240 2, specimen/26-0241 2");
+    expect_sound(file, "26-0241");
+    file = PAPER(.specimens = "26-0242", .audience = "buyer", .to = "bearer");
+    /* (two certificates were not issued of the lot itself) */
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P002 1, party/P003 1, permission/L002 1,"
+                     " site/S002 2, specimen/26-0240 4, specimen/26-0242 2");
+    expect_sound(file, "26-0242");
+    /* two pieces of one lot together: the lot up to the later drawing, once */
+    file = PAPER(.specimens = "26-0242 26-0241", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P002 1, party/P003 1, permission/L002 1,"
+                     " site/S002 2, specimen/26-0240 4, specimen/26-0241 3, specimen/26-0242 3");
+    expect_sound(file, "both");
+}
+
+/* Which pieces came out besides is nobody's business: only our own element of `into` is shown. */
+Test(certificate, of_a_division_only_the_piece_itself_is_named)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    stock_divide(&b, "26-0240",
+                 "specimen:26-0241; form:lot; quantity:80 | specimen:26-0242; form:lot;"
+                 " quantity:60",
+                 "100", "0");
+    for (int i = 0; i < 3; i++) {
+        static const char *const audience[] = { "buyer", "institution", "auditor" };
+
+        file = PAPER(.specimens = "26-0241", .audience = audience[i], .to = "bearer");
+        cr_expect(strstr(paper_shows(&b, file, "specimen/26-0240"), "division.into"), "%s",
+                  audience[i]);
+        expect_sound(file, audience[i]);
+    }
+    file = paper_decoded(&b, PAPER(.specimens = "26-0241", .audience = "institution",
+                                   .to = "bearer"));
+    cr_expect(strstr(file, "26-0241"));
+    cr_expect_null(strstr(file, "26-0242"));
+}
+
+Test(certificate, a_whole_brings_its_parts)
+{
+    const char *file;
+
+    stock_find(&b, "26-0301");
+    stock_find(&b, "26-0302");
+    workbench_must(&b, "joining", "26-0300", "parts=26-0301 | 26-0302", "why=refit",
+                   "sameIndividual=yes", "association=found together", "removable=yes",
+                   "doneBy=P002", NULL);
+    file = PAPER(.specimens = "26-0300", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_holds(&b, file),
+                     "horizon/H-A 1, ledger 1, party/P001 1, party/P002 1, party/P003 1,"
+                     " permission/L001 1, site/S001 2, specimen/26-0300 2, specimen/26-0301 2,"
+                     " specimen/26-0302 2");
+    expect_sound(file, "the whole");
+    file = PAPER(.specimens = "26-0301", .audience = "buyer", .to = "bearer");
+    cr_expect(strstr(paper_holds(&b, file), "specimen/26-0301 3"));
+    cr_expect_null(strstr(paper_holds(&b, file), "26-0302"), "a part does not bring the others");
+    expect_sound(file, "a part");
+}
+
+/* ---- which classes are shown ---- */
+
+static const struct {
+    const char *audience, *shows; /* of the find */
+} classes[] = {
+    { "public", "" },
+    { "buyer",
+      "collecting.eventDate, collecting.horizon, collecting.inPlace, collecting.materialClass,"
+      " collecting.objectQuantity, collecting.permission, collecting.quantityHow,"
+      " collecting.recordedBy, collecting.site, collecting.verbatimIdentification" },
+    { "auditor",
+      "collecting.eventDate, collecting.horizon, collecting.inPlace, collecting.materialClass,"
+      " collecting.objectQuantity, collecting.permission, collecting.purpose,"
+      " collecting.quantityHow, collecting.recordedBy, collecting.site, collecting.tools,"
+      " collecting.verbatimIdentification" },
+    { "institution",
+      "collecting.eventDate, collecting.fieldDay, collecting.horizon, collecting.inPlace,"
+      " collecting.materialClass, collecting.objectQuantity, collecting.permission,"
+      " collecting.purpose, collecting.quantityHow, collecting.recordNumber,"
+      " collecting.recordedBy, collecting.site, collecting.tools,"
+      " collecting.verbatimIdentification" },
+};
+
+/* Some fields the door fills in for itself (madeFrom and the like); they are looked past here. */
+static bool shows_all(const char *shown, const char *wanted)
+{
+    struct mb_str rest = mb_str_of(wanted), one;
+
+    while (rest.len) {
+        const char *name;
+
+        mb_str_cut(rest, ',', &one, &rest);
+        one = mb_str_trim(one);
+        name = mb_arena_copy(b.arena, one.at, one.len);
+        if (one.len && !strstr(shown, name))
+            return false;
+    }
+    return true;
+}
+
+Test(certificate, each_audience_is_shown_its_classes_and_no_others)
+{
+    stock_find(&b, "26-0115");
+    for (size_t i = 0; i < COUNT(classes); i++) {
+        const char *file = PAPER(.specimens = "26-0115", .audience = classes[i].audience,
+                                 .to = "bearer");
+        const char *shown = paper_shows(&b, file, "specimen/26-0115");
+
+        cr_expect(shows_all(shown, classes[i].shows), "%s: %s", classes[i].audience, shown);
+        cr_expect_null(strstr(shown, "collecting.remarks"), "%s", classes[i].audience);
+        for (size_t j = i + 1; j < COUNT(classes) && i != 1; j++)
+            cr_expect_not(shows_all(shown, classes[j].shows), "%s as %s", classes[i].audience,
+                          classes[j].audience);
+    }
+}
+
+/* No value that was kept back stands in the file in any form that a reader could undo. */
+Test(certificate, what_is_not_for_a_buyer_is_not_in_the_file)
+{
+    static const char *const secrets[] = { "Sallow Draw", "38.94127",   "-100.31442",
+                                           "T-26-0115",   "left of the fence", "1200",
+                                           "Wren Castellane", "Priya Lindqvist", "D001",
+                                           "deed seen" };
+    const char *file, *all;
+
+    stock_find(&b, "26-0115");
+    stock_sold(&b, "26-0115");
+    file = BUYER("26-0115");
+    all = paper_decoded(&b, file);
+    cr_expect(strstr(all, "rust spot"), "the looking finds what is shown");
+    cr_expect(strstr(all, "Harrow"));
+    for (size_t i = 0; i < COUNT(secrets); i++) {
+        cr_expect_null(strstr(all, secrets[i]), "%s", secrets[i]);
+    }
+    expect_sound(file, "buyer");
+}
+
+/* ---- who may be named ---- */
+
+static const struct {
+    const char *party, *audience;
+    bool named, listed; /* listed: said to be withheld */
+} naming[] = {
+    { "P001", "buyer", true, false },        /* anyone: beyond the class */
+    { "P001", "public", true, false },
+    { "P002", "buyer", true, false },        /* buyers */
+    { "P002", "auditor", true, false },
+    { "P002", "institution", true, false },
+    { "P002", "public", false, false },
+    { "P004", "buyer", false, false },       /* institutions and land managers only */
+    { "P004", "institution", true, false },
+    { "P004", "auditor", true, false },
+    { "P003", "buyer", false, false },       /* nobody: not even where the class would allow it */
+    { "P003", "institution", false, true },
+    { "P003", "auditor", false, false },
+};
+
+Test(certificate, a_person_is_named_as_far_as_the_person_allowed)
+{
+    stock_find(&b, "26-0115");
+    for (size_t i = 0; i < COUNT(naming); i++) {
+        const char *file = PAPER(.specimens = "26-0115", .audience = naming[i].audience,
+                                 .to = naming[i].party);
+        const char *party = mb_arena_printf(b.arena, "party/%s", naming[i].party);
+        bool shown = strstr(paper_shows(&b, file, party), "party.name") != NULL;
+
+        cr_expect_eq(shown, naming[i].named, "%s to a %s", naming[i].party, naming[i].audience);
+        cr_expect_eq(paper_withheld(&b, file, "a person's request") > 0,
+                     naming[i].listed || strcmp(naming[i].audience, "institution") == 0,
+                     "%s to a %s (P003 found it)", naming[i].party, naming[i].audience);
+        expect_sound(file, naming[i].party);
+    }
+}
+
+/* A name that was corrected is still that person's name. */
+Test(certificate, a_wish_covers_the_corrected_name_too)
+{
+    int64_t party = workbench_must(&b, "party", "P020", "partyType=person", "name=Wrenn Castelane",
+                                   "namedTo=nobody", "neutralLabel=a helper", NULL);
+    const char *file;
+
+    workbench_must(&b, "correction", "party/P020",
+                   mb_arena_printf(b.arena, "target=#%lld", (long long)party),
+                   "action=change fields", "why=typing", "changesFacts=no",
+                   "name=Wren Castellane the elder", NULL);
+    stock_find(&b, "26-0115");
+    file = PAPER(.specimens = "26-0115", .audience = "institution", .to = "P020");
+    cr_expect_null(strstr(paper_shows(&b, file, "party/P020"), "name"), "%s",
+                   paper_shows(&b, file, "party/P020"));
+    cr_expect_geq(paper_withheld(&b, file, "a person's request"), 2);
+    expect_sound(file, "corrected name");
+}
+
+/* ---- how finely a place may be told ---- */
+
+Test(certificate, a_place_is_told_no_finer_than_its_site_allows)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    file = PAPER(.specimens = "26-0240", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_line(&b, file, 0, "stateProvince"), "\"Kansas\"");
+    cr_expect_str_eq(paper_line(&b, file, 0, "county"), "");
+    cr_expect_null(strstr(paper_shows(&b, file, "site/S002"), "county"));
+    cr_expect_eq(paper_withheld(&b, file, "landowner's request"), 1);
+    expect_sound(file, "state only");
+    file = PAPER(.specimens = "26-0240", .audience = "institution", .to = "P005");
+    cr_expect_str_eq(paper_line(&b, file, 0, "county"), "\"Logan\"");
+    expect_sound(file, "an institution sees the place");
+    /* S001 allows the county, which is what the kind `site` proposes */
+    stock_find(&b, "26-0115");
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_line(&b, file, 0, "county"), "\"Gove\"");
+    expect_sound(file, "county");
+}
+
+Test(certificate, a_corrected_place_is_held_back_as_the_first_one_was)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    workbench_must(&b, "correction", "site/S002",
+                   mb_arena_printf(b.arena, "target=#%lld", 14LL), "action=change fields",
+                   "why=typing", "changesFacts=yes", "county=Wallace", NULL);
+    file = PAPER(.specimens = "26-0240", .audience = "buyer", .to = "bearer");
+    cr_expect_null(strstr(paper_shows(&b, file, "site/S002"), "county"), "%s",
+                   paper_shows(&b, file, "site/S002"));
+    cr_expect_eq(paper_withheld(&b, file, "landowner's request"), 2);
+    cr_expect_str_eq(paper_line(&b, file, 0, "county"), "");
+    expect_sound(file, "corrected county");
+}
+
+/* ---- what this one export withholds or reveals ---- */
+
+Test(certificate, a_field_can_be_withheld_with_a_reason)
+{
+    const char *file;
+
+    stock_find(&b, "26-0115");
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer",
+                 .withhold = "eventDate: our own decision");
+    cr_expect_str_eq(paper_line(&b, file, 0, "eventDate"), "");
+    cr_expect_eq(paper_withheld(&b, file, "our own decision"), 1);
+    cr_expect_not(warned("eventDate"));
+    expect_sound(file, "withheld");
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer");
+    cr_expect_str_eq(paper_line(&b, file, 0, "eventDate"), "\"2026-05-30\"", "for once only");
+}
+
+static const struct {
+    const char *what;
+    struct paper_wish wish;
+    const char *said;
+} refusals[] = {
+    { "no reason", { .withhold = "eventDate: " }, "'' is no reason to withhold; choose one of: " },
+    { "another reason", { .withhold = "eventDate: a whim" },
+      "'a whim' is no reason to withhold; choose one of: " },
+    { "a field misspelt", { .withhold = "eventDat: our own decision" },
+      "there is no field 'eventDat' to withhold (did you mean 'eventDate'?)" },
+    { "a field unheard of", { .withhold = "xylophone: our own decision" },
+      "there is no field 'xylophone' to withhold" },
+    { "a field in clear", { .withhold = "objectForm: our own decision" },
+      "'objectForm' is open: it stands in clear in every file, and cannot be withheld" },
+    { "the statement", { .withhold = "statement: our own decision" },
+      "'statement' is part of every certificate, and cannot be withheld" },
+    { "a revealed field misspelt", { .reveal = "siteNam" },
+      "there is no field 'siteNam' to reveal (did you mean 'siteName'?)" },
+    { "no such audience", { .audience = "byer" },
+      "there is no audience 'byer'; choose public, buyer, institution or auditor" },
+    { "no such party", { .to = "P999" },
+      "there is no party 'P999': record it first, or say --to bearer" },
+    { "no party", { .to = "site/S001" },
+      "there is no party 'site/S001': record it first, or say --to bearer" },
+    { "no such specimen", { .specimens = "26-9999" },
+      "there is no specimen '26-9999' in this ledger; `markerbed find` searches" },
+    { "no specimen", { .specimens = "site/S001" },
+      "there is no specimen 'site/S001' in this ledger; `markerbed find` searches" },
+    { "none named", { .specimens = "" }, "name 1 to 500 specimens" },
+    { "one named twice", { .specimens = "26-0115 specimen/26-0115" },
+      "specimen 'specimen/26-0115' is named twice" },
+};
+
+Test(certificate, what_cannot_be_is_refused_and_records_nothing)
+{
+    int64_t size;
+
+    stock_find(&b, "26-0115");
+    size = workbench_size(&b);
+    for (size_t i = 0; i < COUNT(refusals); i++)
+        for (int preview = 0; preview < 2; preview++) {
+            struct paper_wish wish = refusals[i].wish;
+
+            wish.preview = preview;
+            wish.audience = wish.audience ? wish.audience : "buyer";
+            wish.to = wish.to ? wish.to : "bearer";
+            wish.specimens = wish.specimens ? wish.specimens : "26-0115";
+            cr_expect_eq(paper_issue(&b, wish), MB_REFUSED, "%s", refusals[i].what);
+            cr_expect(strncmp(b.err.text, refusals[i].said, strlen(refusals[i].said)) == 0,
+                      "%s: %s", refusals[i].what, b.err.text);
+            cr_expect_null(b.out, "%s", refusals[i].what);
+        }
+    cr_expect_eq(workbench_size(&b), size);
+    cr_expect_str_eq(workbench_verify(&b), "unknown-ledger");
+}
+
+Test(certificate, what_was_asked_for_and_changes_nothing_is_said)
+{
+    stock_find(&b, "26-0115");
+    /* a field that exists, and is nowhere in what a buyer would see */
+    paper_must(&b, (struct paper_wish){ .specimens = "26-0115", .audience = "buyer",
+                                        .to = "bearer",
+                                        .withhold = "county: our own decision |"
+                                                    " siteName: landowner's request |"
+                                                    " price: our own decision",
+                                        .reveal = "phone" });
+    cr_expect(warned("Nothing is called 'siteName'"));
+    cr_expect(warned("Nothing is called 'price'"));
+    cr_expect(warned("Nothing is called 'phone'"));
+    cr_expect_not(warned("county"));
+    cr_expect(warned("specimen/26-0115 has no condition on record: the sheet will say"
+                     " 'not examined'"));
+}
+
+Test(certificate, single_fields_are_revealed_beyond_the_class)
+{
+    const char *file;
+
+    stock_find(&b, "26-0115");
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer",
+                 .reveal = "recordNumber remarks");
+    cr_expect(strstr(paper_shows(&b, file, "specimen/26-0115"), "collecting.recordNumber"));
+    cr_expect(strstr(paper_shows(&b, file, "specimen/26-0115"), "collecting.remarks"));
+    cr_expect_null(strstr(paper_shows(&b, file, "specimen/26-0115"), "fieldDay"));
+    expect_sound(file, "revealed");
+    /* what a shown reference names comes along */
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer",
+                 .reveal = "fieldDay");
+    cr_expect(strstr(paper_holds(&b, file), "field-day/D001 1"));
+    expect_sound(file, "field-day");
+    /* withholding is stronger */
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "bearer",
+                 .reveal = "recordNumber", .withhold = "recordNumber: our own decision");
+    cr_expect_null(strstr(paper_shows(&b, file, "specimen/26-0115"), "recordNumber"));
+    expect_sound(file, "both");
+}
+
+/* Revealing a field lifts its class, not what a person or a landowner asked for. */
+Test(certificate, revealing_is_weaker_than_a_wish)
+{
+    const char *file;
+
+    stock_lot(&b, "26-0240", 240);
+    file = PAPER(.specimens = "26-0240", .audience = "buyer", .to = "P011",
+                 .reveal = "name siteName county municipality decimalLatitude");
+    cr_expect_null(strstr(paper_shows(&b, file, "party/P003"), "name"));
+    cr_expect_null(strstr(paper_shows(&b, file, "party/P011"), "name"));
+    cr_expect_str_eq(paper_shows(&b, file, "site/S002"),
+                     "land-status.landCategory, land-status.madeFrom, site.madeFrom,"
+                     " site.placeFinestAllowed, site.placeHeldBackBy, site.stateProvince");
+    cr_expect(warned("'name' of party/P003 stays hidden (a person's request)"));
+    cr_expect(warned("'decimalLatitude' of site/S002 stays hidden (landowner's request)"));
+    expect_sound(file, "revealed against a wish");
+}
+
+/* ---- several pieces in one file ---- */
+
+Test(certificate, several_specimens_stand_in_one_file)
+{
+    const char *file;
+    int64_t size;
+
+    stock_find(&b, "26-0115");
+    stock_find(&b, "26-0116");
+    stock_lot(&b, "26-0240", 240);
+    size = workbench_size(&b);
+    file = PAPER(.specimens = "26-0240 26-0115 26-0116", .audience = "buyer", .to = "P011");
+    cr_expect_eq(workbench_size(&b), size + 3);
+    cr_expect_str_eq(paper_line(&b, file, 0, "objectQuantity"), "240");
+    cr_expect_str_eq(paper_line(&b, file, 1, "objectQuantity"), "1");
+    cr_expect_str_eq(paper_line(&b, file, 2, "stateProvince"), "\"Kansas\"");
+    expect_sound(file, "three");
+}
+
+Test(certificate, a_preview_records_nothing_and_shows_the_same)
+{
+    struct paper_wish wish = { .specimens = "26-0115", .audience = "buyer", .to = "P011",
+                               .withhold = "county: our own decision", .preview = true };
+    const mb_json *statement, *withheld;
+    int64_t size;
+
+    stock_find(&b, "26-0115");
+    size = workbench_size(&b);
+    cr_assert_eq(paper_issue(&b, wish), MB_OK, "%s", b.err.text);
+    cr_expect_eq(workbench_size(&b), size);
+    cr_expect_null(mb_json_get(b.out, "file"));
+    cr_expect_null(mb_json_get(b.out, "seq"));
+    statement = mb_json_get(b.out, "statement");
+    withheld = mb_json_get(b.out, "withheld");
+    wish.preview = false;
+    cr_assert_eq(paper_issue(&b, wish), MB_OK);
+    cr_expect(mb_json_equal(mb_json_get(b.out, "statement"), statement));
+    cr_expect(mb_json_equal(mb_json_get(b.out, "withheld"), withheld));
+    cr_expect_eq(workbench_size(&b), size + 1);
+}
+
+/* ---- later ---- */
+
+Test(certificate, a_second_one_holds_the_first_with_its_own_lines_kept_back)
+{
+    const char *first, *second, *third;
+
+    stock_find(&b, "26-0115");
+    first = PAPER(.specimens = "26-0115", .audience = "institution", .to = "P005");
+    second = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
+    cr_expect_str_eq(paper_line(&b, second, 0, "earlierCertificates"), "1");
+    cr_expect_str_eq(paper_line(&b, second, 1, "earlierCertificates"), "", "one statement shown");
+    expect_sound(second, "second");
+    workbench_must(&b, "correction", "specimen/26-0115", "target=#19", "action=change fields",
+                   "why=typing", "changesFacts=yes", "objectQuantity=2", NULL);
+    third = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
+    cr_expect_str_eq(paper_line(&b, third, 0, "objectQuantity"), "2");
+    expect_sound(third, "after a correction");
+    expect_sound(first, "the first still holds, as of its day");
+    cr_expect_str_eq(paper_line(&b, first, 0, "objectQuantity"), "1");
+}
+
+Test(certificate, one_can_be_withdrawn_and_stays_what_it_was)
+{
+    const char *file, *id, *next;
+
+    stock_find(&b, "26-0115");
+    file = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
+    id = mb_json_cstr(b.arena, mb_json_get(b.out, "id"));
+    cr_expect_eq(mb_certificate_withdraw(b.ledger, b.arena, id, "a whim", &b.out, &b.err),
+                 MB_REFUSED);
+    cr_expect(strstr(b.err.text, "'a whim' is no reason to withdraw; choose one of: replaced by"),
+              "%s", b.err.text);
+    b.err = (struct mb_error){ 0 };
+    cr_expect_eq(mb_certificate_withdraw(b.ledger, b.arena,
+                                         "sDnoqhLhjb-srs3N0R3Wv0KNuLo0eSh4CFItc8UnNRU",
+                                         "sale undone", &b.out, &b.err),
+                 MB_REFUSED);
+    cr_expect(strstr(b.err.text, "this ledger issued no certificate sDno"), "%s", b.err.text);
+    cr_assert_eq(mb_certificate_withdraw(b.ledger, b.arena, id, "sale undone", &b.out, &b.err),
+                 MB_OK, "%s", b.err.text);
+    expect_sound(file, "it says nothing of later");
+    next = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
+    cr_expect(strstr(paper_holds(&b, next), "specimen/26-0115 4"));
+    expect_sound(next, "and the next one tells");
+    cr_expect_str_eq(workbench_verify(&b), "unknown-ledger");
+}
