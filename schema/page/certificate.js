@@ -78,9 +78,9 @@ class Check {
     }
 
     end() {
-        for (const leaf of this.certificates)
-            if (this.withdrawn.has(leaf))
-                this.say("withdrawn", leaf);
+        for (const certificate of this.certificates)
+            if (this.withdrawn.has(certificate))
+                this.say("withdrawn", certificate.split(" ")[2]);
     }
 }
 
@@ -139,8 +139,8 @@ class Certificate {
             if (!KINDS.includes(entry.kind))
                 this.say(entry.open("changes") === true ? "unknown-change" : "unknown-kind",
                     entry.kind, entry);
-            if (entry.kind === "withdrawal")
-                this.check.withdrawn.add(entryOf(entry.open("which")));
+            if (entry.kind === "withdrawal" && good)
+                this.check.withdrawn.add(this.ledger + " " + entryOf(entry.open("which")));
             for (const place of good ? [entry.index, entry.sub + " " + entry.nth] : [])
                 this.check.see(this.ledger + " " + place, entry.leaf, entry);
         }
@@ -188,7 +188,7 @@ class Certificate {
         need(group.length, "the last entry is no certificate", "no-certificate");
         this.group = group;
         for (const entry of group)
-            this.check.certificates.add(entry.leaf);
+            this.check.certificates.add(this.ledger + " " + entry.leaf);
         this.made = last.open("audience");
         need(Object.keys(AUDIENCES).includes(this.made), "it names no audience");
         for (const entry of group)

@@ -245,7 +245,7 @@ class Keys {
 
     suspects(entries) {
         for (const key of this.people.values()) { // one comes behind the one that enrolled it
-            const since = this.people.get(key.by).doubt;
+            const since = (this.people.get(key.by) || key).doubt;
             if (since !== null && key.since && key.since >= since)
                 Object.assign(key, { doubt: 0, spare: -1 });
         }

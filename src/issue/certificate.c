@@ -3,11 +3,11 @@
 
 #include <string.h>
 
-#include "asset.h"
 #include "bundle.h"
 #include "closure.h"
 #include "enclose.h"
 #include "recorder.h"
+#include "request.h"
 #include "session.h"
 #include "statement.h"
 #include "text.h"
@@ -81,91 +81,22 @@ static enum mb_rc resolve_to(struct issuing *is, struct mb_error *err)
     return MB_OK;
 }
 
-/* The reasons that kind `certificate` gives for withholding. */
-static const mb_json *reasons(mb_arena *arena)
+static void warn_unexamined(struct issuing *is)
 {
-    const struct mb_asset *asset = mb_asset_find("kinds/certificate.json");
-    const mb_json *kind;
+    for (size_t i = 0; is->audience == MB_BUYER && i < is->issue->count; i++) {
+        bool examined = false;
 
-    if (mb_json_read(arena, (struct mb_str){ asset->data, asset->size }, MB_JSON_PLAIN, &kind,
-                     NULL))
-        return NULL;
-    MB_JSON_EACH(field, mb_json_get(kind, "fields"))
-    {
-        if (mb_json_text_is(mb_json_get(field, "name"), "withheld"))
-            MB_JSON_EACH(column, mb_json_get(field, "columns"))
-            {
-                if (mb_json_get(column, "choices"))
-                    return mb_json_get(column, "choices");
-            }
-    }
-    return NULL;
-}
-
-static enum mb_rc check_reason(struct issuing *is, const char *because, struct mb_error *err)
-{
-    const mb_json *known = reasons(is->arena);
-    const char *list = "";
-
-    MB_JSON_EACH(reason, known)
-    {
-        if (because && mb_json_text_is(reason, because))
-            return MB_OK;
-        list = mb_arena_printf(is->arena, "%s%s%.*s", list, *list ? ", " : "",
-                               MB_STR_ARG(reason->text));
-    }
-    return mb_fail(err, MB_REFUSED, "'%s' is no reason to withhold; choose one of: %s",
-                   because ? because : "", list);
-}
-
-static enum mb_rc check_request(struct issuing *is, struct mb_error *err)
-{
-    const char *audience = is->issue->audience ? is->issue->audience : "buyer";
-
-    if (!mb_audience_of(mb_str_of(audience), &is->audience))
-        return mb_fail(err, MB_REFUSED,
-                       "there is no audience '%s'; choose public, buyer, institution or auditor",
-                       audience);
-    for (size_t i = 0; i < is->issue->withhold_count; i++) {
-        enum mb_rc rc = check_reason(is, is->issue->withhold[i].because, err);
-
-        if (rc)
-            return rc;
-    }
-    return MB_OK;
-}
-
-static enum mb_rc check_fields(struct issuing *is, struct mb_error *err)
-{
-    for (size_t i = 0; i < is->issue->withhold_count; i++) {
-        bool hit = false;
-
-        for (size_t j = 0; j < is->closure.kept_back_count; j++)
-            hit = hit || mb_str_is(is->closure.kept_back[j].field, is->issue->withhold[i].field);
-        if (!hit)
+        for (size_t j = 0; j < is->closure.count; j++)
+            examined = examined
+                       || (mb_str_equal(is->closure.entries[j].stored.sub, is->subjects[i])
+                           && mb_str_is(is->closure.entries[j].stored.kind, "condition"));
+        if (!examined)
             mb_json_add_text(is->arena, is->warnings,
                              mb_arena_printf(is->arena,
-                                             "Nothing is called '%s' in what this reader would be"
-                                             " shown; withholding it changes nothing.",
-                                             is->issue->withhold[i].field));
+                                             "%.*s has no condition on record: the sheet will say"
+                                             " 'not examined'.",
+                                             MB_STR_ARG(is->subjects[i])));
     }
-    if (is->audience == MB_BUYER)
-        for (size_t i = 0; i < is->issue->count; i++) {
-            bool examined = false;
-
-            for (size_t j = 0; j < is->closure.count; j++)
-                examined = examined
-                           || (mb_str_equal(is->closure.entries[j].stored.sub, is->subjects[i])
-                               && mb_str_is(is->closure.entries[j].stored.kind, "condition"));
-            if (!examined)
-                mb_json_add_text(is->arena, is->warnings,
-                                 mb_arena_printf(is->arena,
-                                                 "%.*s has no condition on record: the sheet will"
-                                                 " say 'not examined'.",
-                                                 MB_STR_ARG(is->subjects[i])));
-        }
-    (void)err;
-    return MB_OK;
 }
 
 static void make_statements(struct issuing *is, int64_t before)
@@ -188,8 +119,11 @@ static mb_json *withheld_list(struct issuing *is)
 
     for (size_t i = 0; i < is->closure.kept_back_count; i++) {
         const struct mb_kept_back *kept = &is->closure.kept_back[i];
-        mb_json *row = mb_json_add(list, mb_json_object(is->arena));
+        mb_json *row;
 
+        if (!kept->listed)
+            continue;
+        row = mb_json_add(list, mb_json_object(is->arena));
         mb_json_put(is->arena, row, "digest",
                     mb_json_string_str(is->arena, mb_b64u(is->arena, kept->digest.b, 32)));
         mb_json_put_text(is->arena, row, "reason", kept->reason);
@@ -357,13 +291,15 @@ static mb_json *result_of(struct issuing *is, struct mb_str file)
         titled_lines(is, lines, i);
     mb_json_put(arena, out, "statement", lines);
     for (size_t i = 0; i < is->closure.kept_back_count; i++) {
-        mb_json *row = mb_json_add(withheld, mb_json_object(arena));
+        const struct mb_kept_back *kept = &is->closure.kept_back[i];
+        mb_json *row;
 
-        mb_json_put(arena, row, "subject",
-                    mb_json_string_str(arena, is->closure.kept_back[i].subject));
-        mb_json_put(arena, row, "field",
-                    mb_json_string_str(arena, is->closure.kept_back[i].field));
-        mb_json_put_text(arena, row, "reason", is->closure.kept_back[i].reason);
+        if (!kept->listed)
+            continue;
+        row = mb_json_add(withheld, mb_json_object(arena));
+        mb_json_put(arena, row, "subject", mb_json_string_str(arena, kept->subject));
+        mb_json_put(arena, row, "field", mb_json_string_str(arena, kept->field));
+        mb_json_put_text(arena, row, "reason", kept->reason);
     }
     mb_json_put(arena, out, "withheld", withheld);
     mb_json_put(arena, out, "warnings", is->warnings);
@@ -379,11 +315,12 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     if (!rc)
         rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count,
                              mb_ref_of(is->to), before, is->audience, is->issue, &is->closure, err);
-    if (!rc)
-        rc = check_fields(is, err);
-    if (!rc)
-        make_statements(is, before);
-    return rc;
+    if (rc)
+        return rc;
+    mb_request_warn(is->arena, is->issue, &is->closure, is->warnings);
+    warn_unexamined(is);
+    make_statements(is, before);
+    return MB_OK;
 }
 
 static enum mb_rc preview(struct issuing *is, struct mb_error *err)
@@ -399,7 +336,7 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
 {
     struct issuing is = { .ledger = ledger, .arena = arena, .issue = issue };
     struct mb_str file = { NULL, 0 };
-    enum mb_rc rc = check_request(&is, err);
+    enum mb_rc rc = mb_request_check(arena, issue, &is.audience, err);
 
     is.warnings = mb_json_array(arena);
     if (!rc && issue->preview) {
@@ -422,7 +359,7 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
     if (!rc)
         rc = append_all(&is, err);
     if (rc) {
-        mb_log_rollback(ledger->log);
+        mb_session_rollback(ledger);
         return rc;
     }
     rc = mb_session_commit(ledger, err);

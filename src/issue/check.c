@@ -23,6 +23,7 @@ struct checking {
     mb_findings *findings;
     mb_sightings *seen;
     mb_json *files;
+    mb_json *issued, *withdrawn; /* certificate_name of those in the files, and of those withdrawn */
     const char *as_of; /* the latest of all files */
     bool paper;        /* one of them was a PDF */
     bool not_for_sale; /* one of them is for another audience than a buyer or institution */
@@ -62,6 +63,54 @@ static void note_day(struct checking *c, const mb_json *file)
         c->as_of = day;
 }
 
+/* A ledger, by its fingerprint, and a certificate of it. */
+static const char *certificate_name(struct checking *c, const struct mb_bundle_check *check,
+                                    struct mb_str leaf)
+{
+    const struct mb_hash *print = &check->bundle->entries[0].entry.leaf;
+
+    return mb_arena_printf(c->arena, "%.*s %.*s",
+                           MB_STR_ARG(mb_base32(c->arena, print->b, 32, false)),
+                           MB_STR_ARG(leaf));
+}
+
+/* Only a ledger itself can withdraw what it issued: a well signed entry of the same founding. */
+static void note_withdrawals(struct checking *c, const struct mb_bundle_check *check)
+{
+    for (size_t i = 0; i < check->bundle->count; i++) {
+        const struct mb_bundle_entry *e = &check->bundle->entries[i];
+        struct mb_str leaf;
+
+        if (!e->signed_well || !mb_str_is(e->entry.kind, "withdrawal"))
+            continue;
+        leaf = mb_json_str(mb_json_get(mb_entry_open(&e->entry, "which"), "entry"));
+        mb_json_add_text(c->arena, c->withdrawn, certificate_name(c, check, leaf));
+    }
+    for (size_t i = 0; i < check->certificate_count; i++) {
+        struct mb_str leaf = mb_b64u(c->arena, check->certificates[i]->entry.leaf.b, 32);
+
+        mb_json_add_text(c->arena, c->issued, certificate_name(c, check, leaf));
+    }
+}
+
+static void compare_withdrawals(struct checking *c)
+{
+    MB_JSON_EACH(issued, c->issued)
+    {
+        MB_JSON_EACH(withdrawn, c->withdrawn)
+        {
+            struct mb_str print, leaf;
+
+            if (!mb_str_equal(issued->text, withdrawn->text)
+                || !mb_str_cut(issued->text, ' ', &print, &leaf))
+                continue;
+            mb_find(c->findings, MB_F_WITHDRAWN, (struct mb_str){ NULL, 0 }, -1,
+                    "Another of these files withdraws the certificate %.*s.", MB_STR_ARG(leaf));
+            break;
+        }
+    }
+}
+
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
     struct mb_checkpoint checkpoint;
@@ -70,6 +119,7 @@ static void tell_bundle(struct checking *c, const char *path, const struct mb_bu
     for (size_t i = 0; i < check->bundle->count; i++)
         if (check->bundle->entries[i].signed_well)
             mb_sightings_entry(c->seen, path, &check->bundle->entries[i].entry);
+    note_withdrawals(c, check);
     if (check->checkpoint_good && !mb_note_read(c->arena, check->bundle->note, &note, NULL)
         && !mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))
         mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
@@ -180,7 +230,7 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
                                   .ctx = c->verify->ctx };
     mb_json *file = new_file(c, path, "ledger");
     size_t faults;
-    enum mb_rc rc = mb_log_open(c->arena, path, MB_LOG_READ, &check.log, err);
+    enum mb_rc rc = mb_log_open(c->arena, path, MB_LOG_CHECK, &check.log, err);
 
     if (rc)
         return rc;
@@ -245,13 +295,14 @@ static enum mb_rc check_against(struct checking *c, struct mb_error *err)
     enum mb_rc rc = MB_OK;
 
     mb_findings_in_file(c->findings, NULL);
+    compare_withdrawals(c);
     mb_sightings_compare(c->seen, c->findings);
     for (size_t i = 0; !rc && i < c->verify->count; i++) {
         mb_log *log;
 
         if (!is_folder(c->verify->paths[i]))
             continue;
-        rc = mb_log_open(c->arena, c->verify->paths[i], MB_LOG_READ, &log, err);
+        rc = mb_log_open(c->arena, c->verify->paths[i], MB_LOG_CHECK, &log, err);
         if (!rc)
             rc = mb_sightings_against(c->seen, c->verify->paths[i], log, c->findings, err);
         if (!rc)
@@ -319,6 +370,8 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
     c.seen = mb_sightings_new(arena);
     c.files = mb_json_array(arena);
+    c.issued = mb_json_array(arena);
+    c.withdrawn = mb_json_array(arena);
     for (size_t i = 0; !rc && i < verify->count; i++)
         rc = check_path(&c, verify->paths[i], err);
     if (!rc)

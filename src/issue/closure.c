@@ -74,12 +74,12 @@ static void need(void *ctx, struct mb_str subject)
 }
 
 static void keep_back(struct work *work, const struct mb_entry *entry,
-                      const struct mb_disclosure *d, const char *reason)
+                      const struct mb_disclosure *d, const char *reason, bool listed)
 {
     work->kept = more(work->arena, work->kept, work->kept_count, &work->kept_room,
                       sizeof *work->kept);
     work->kept[work->kept_count++] =
-        (struct mb_kept_back){ d->digest, reason, d->name, entry->sub };
+        (struct mb_kept_back){ d->digest, reason, listed, d->name, entry->sub };
 }
 
 /* Puts together what is shown of an entry and reads it back as its reader will. */
@@ -101,8 +101,8 @@ static void present(struct work *work, struct mb_carried *carried, const mb_stor
                                         own_story, &listed);
             if (!reason)
                 text = mb_arena_printf(work->arena, "%s%.*s~", text, MB_STR_ARG(d->text));
-            else if (listed)
-                keep_back(work, entry, d, reason);
+            else if (listed || (!slot->element && mb_showing_reveals(&work->showing, d->name)))
+                keep_back(work, entry, d, reason, listed);
         }
     carried->sd_jwt = mb_str_of(text);
     work->rc = mb_entry_read_sd(work->arena, carried->sd_jwt, &carried->shown, work->err);

@@ -22,6 +22,8 @@ struct mb_carried {
 struct mb_kept_back {
     struct mb_hash digest;
     const char *reason;
+    bool listed; /* of a class that this audience sees: `withheld` has to name it. Else it was to be
+                  * revealed, and was not. */
     struct mb_str field;
     struct mb_str subject;
 };
@@ -29,7 +31,7 @@ struct mb_kept_back {
 struct mb_closure {
     struct mb_carried *entries; /* by rising seq */
     size_t count;
-    struct mb_kept_back *kept_back; /* of the classes that this audience sees */
+    struct mb_kept_back *kept_back;
     size_t kept_back_count;
     mb_stories *stories; /* of what is shown */
 };

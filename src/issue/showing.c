@@ -3,7 +3,9 @@
  * revealed by name; and it is kept back, and said to be kept back, if
  *   - it was withheld by name for this export,
  *   - it is a party's name, and that party lets itself be named less far (namedTo),
- *   - it places a find more finely than the site allows (placeFinestAllowed).
+ *   - it is a site's, and places it more finely than the site allows (placeFinestAllowed), unless
+ *     the reader is an institution or auditor, who need the place for what they do.
+ * Both wishes are stronger than revealing, and reach corrections of the party or site too.
  */
 #include "showing.h"
 
@@ -11,12 +13,19 @@
 
 #include "text.h"
 
-static bool in_list(const char *const *list, size_t count, struct mb_str name)
+bool mb_showing_reveals(const struct mb_showing *showing, struct mb_str name)
 {
-    for (size_t i = 0; i < count; i++)
-        if (mb_str_is(name, list[i]))
+    for (size_t i = 0; i < showing->issue->reveal_count; i++)
+        if (mb_str_is(name, showing->issue->reveal[i]))
             return true;
     return false;
+}
+
+/* An entry of this kind, or one that corrects it. */
+static bool speaks_for(const struct mb_entry *entry, const char *kind, const char *prefix)
+{
+    return mb_str_starts(entry->sub, prefix)
+           && (mb_str_is(entry->kind, kind) || mb_str_is(entry->kind, "correction"));
 }
 
 /* The newest standing value of a field on a subject, whatever its class. */
@@ -67,11 +76,22 @@ static int fineness(struct mb_str word)
 /* The fineness that a field of a site gives away, -1 for fields that place nothing. */
 static int gives_away(struct mb_str name)
 {
-    if (mb_str_is(name, "stateProvince"))
-        return 1;
-    if (mb_str_is(name, "county") || mb_str_is(name, "municipality"))
-        return 2;
-    return mb_str_is(name, "coarsePlace") ? 3 : -1;
+    static const struct {
+        const char *name;
+        int fineness;
+    } fields[] = {
+        { "stateProvince", 1 },      { "county", 2 },           { "municipality", 3 },
+        { "coarsePlace", 3 },        { "siteName", 5 },         { "siteNumber", 5 },
+        { "verbatimLocality", 5 },   { "boundary", 5 },         { "decimalLatitude", 5 },
+        { "decimalLongitude", 5 },   { "verbatimCoordinates", 5 },
+        { "legalDescription", 5 },   { "administrativeUnit", 5 },
+        { "uncertaintyParts", 5 },
+    };
+
+    for (size_t i = 0; i < sizeof fields / sizeof *fields; i++)
+        if (mb_str_is(name, fields[i].name))
+            return fields[i].fineness;
+    return -1;
 }
 
 static const char *held_by(const mb_story *story)
@@ -88,7 +108,8 @@ static const char *held_by(const mb_story *story)
 static const char *place_refuses(const struct mb_showing *showing, const struct mb_entry *entry,
                                  struct mb_str name, const mb_story *story)
 {
-    if (showing->audience == MB_INSTITUTION || !mb_str_is(entry->kind, "site"))
+    if (showing->audience == MB_INSTITUTION || showing->audience == MB_AUDITOR
+        || !speaks_for(entry, "site", "site/"))
         return NULL;
     if (gives_away(name) <= fineness(latest_word(story, "site", "placeFinestAllowed")))
         return NULL;
@@ -103,7 +124,7 @@ static bool is_ours(const struct mb_showing *showing, struct mb_str specimen)
     return false;
 }
 
-/* An element that names specimens is shown if one of them is ours; one that names none always. */
+/* What stands in an element: specimens, and ours among them. */
 static void look_for_ours(const struct mb_showing *showing, const mb_json *value, bool *any,
                           bool *ours)
 {
@@ -120,10 +141,15 @@ static void look_for_ours(const struct mb_showing *showing, const mb_json *value
     }
 }
 
-static bool element_shown(const struct mb_showing *showing, const mb_json *value)
+/* The pieces beside ours are others' business: an element that names specimens is shown if one of
+ * them is ours; one that names none always; and the parts of a whole, which make it up, too. */
+static bool element_shown(const struct mb_showing *showing, const struct mb_entry *entry,
+                          const mb_json *value)
 {
     bool any = false, ours = false;
 
+    if (mb_str_is(entry->kind, "joining"))
+        return true;
     look_for_ours(showing, value, &any, &ours);
     return !any || ours;
 }
@@ -145,14 +171,12 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
 
     *listed = false;
     if (element)
-        return sees && element_shown(showing, disclosure->value) ? NULL : "not of this piece";
+        return sees && element_shown(showing, entry, disclosure->value) ? NULL : "not of this piece";
     *listed = sees;
     reason = asked_back(showing->issue, disclosure->name);
     if (reason)
         return reason;
-    if (in_list(showing->issue->reveal, showing->issue->reveal_count, disclosure->name))
-        return NULL;
-    if (mb_str_is(entry->kind, "party") && mb_str_is(disclosure->name, "name")) {
+    if (speaks_for(entry, "party", "party/") && mb_str_is(disclosure->name, "name")) {
         enum naming naming = may_name(showing, own_story);
 
         if (naming == NAME_SHOWN)
@@ -160,7 +184,7 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
         if (naming == NAME_KEPT)
             return "a person's request";
     }
-    if (!sees)
+    if (!sees && !mb_showing_reveals(showing, disclosure->name))
         return "not for this audience";
     return place_refuses(showing, entry, disclosure->name, own_story);
 }

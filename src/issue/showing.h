@@ -22,4 +22,7 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
                                const struct mb_disclosure *disclosure, enum mb_class in,
                                bool element, const mb_story *own_story, bool *listed);
 
+/* Was the field asked to be shown beyond its class? */
+bool mb_showing_reveals(const struct mb_showing *showing, struct mb_str name);
+
 #endif

@@ -3,34 +3,10 @@
 
 #include <string.h>
 
-#include "asset.h"
 #include "recorder.h"
+#include "request.h"
 #include "session.h"
 #include "text.h"
-
-static enum mb_rc check_why(mb_arena *arena, const char *why, struct mb_error *err)
-{
-    const struct mb_asset *asset = mb_asset_find("kinds/withdrawal.json");
-    const char *list = "";
-    const mb_json *kind;
-    enum mb_rc rc = mb_json_read(arena, (struct mb_str){ asset->data, asset->size },
-                                 MB_JSON_PLAIN, &kind, err);
-
-    if (rc)
-        return rc;
-    MB_JSON_EACH(field, mb_json_get(kind, "fields"))
-    {
-        MB_JSON_EACH(choice, mb_json_get(field, "choices"))
-        {
-            if (why && mb_json_text_is(choice, why))
-                return MB_OK;
-            list = mb_arena_printf(arena, "%s%s%.*s", list, *list ? ", " : "",
-                                   MB_STR_ARG(choice->text));
-        }
-    }
-    return mb_fail(err, MB_REFUSED, "'%s' is no reason to withdraw; choose one of: %s",
-                   why ? why : "", list);
-}
 
 /* By its identity, or by the number of its entry ("#123"). */
 static enum mb_rc find_certificate(mb_ledger *ledger, mb_arena *arena, const char *id,
@@ -68,7 +44,8 @@ enum mb_rc mb_certificate_withdraw(mb_ledger *ledger, mb_arena *arena, const cha
     mb_json *which = mb_json_object(arena), *result = mb_json_object(arena);
     struct mb_entry certificate, entry;
     struct mb_field fields[2];
-    enum mb_rc rc = check_why(arena, why, err);
+    enum mb_rc rc =
+        mb_request_reason(arena, "withdrawal", "why", NULL, why, "withdraw", err);
 
     if (!rc)
         rc = find_certificate(ledger, arena, id, &certificate, err);
@@ -83,7 +60,7 @@ enum mb_rc mb_certificate_withdraw(mb_ledger *ledger, mb_arena *arena, const cha
                             mb_arena_copy(arena, certificate.sub.at, certificate.sub.len), fields,
                             2, &entry, err);
     if (rc) {
-        mb_log_rollback(ledger->log);
+        mb_session_rollback(ledger);
         return rc;
     }
     rc = mb_session_commit(ledger, err);

@@ -25,7 +25,11 @@
 
 typedef struct mb_log mb_log;
 
-enum mb_log_mode { MB_LOG_READ, MB_LOG_WRITE };
+enum mb_log_mode {
+    MB_LOG_READ,
+    MB_LOG_WRITE,
+    MB_LOG_CHECK /* as READ, but a founding that cannot be read leaves the origin empty */
+};
 
 /* Makes folder/ledger.db, empty. The founding is appended like any other entry. */
 MB_CHECK enum mb_rc mb_log_create(mb_arena *arena, const char *folder, mb_log **out,

@@ -4,8 +4,11 @@
  */
 #include "verify_judge.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "fileio.h"
 #include "sha256.h"
@@ -14,6 +17,15 @@
 
 static const struct mb_str whole = { NULL, 0 };
 
+/* 64 small hex digits: nothing else may become part of a path. */
+static bool names_file(struct mb_str text)
+{
+    uint8_t bytes[MB_HEX_LEN(sizeof(struct mb_hash))];
+    size_t len;
+
+    return text.len == MB_HEX_LEN(sizeof(struct mb_hash)) && mb_hex_read(text, bytes, &len);
+}
+
 void mb_value_files(const mb_json *value, mb_file_fn *each, void *ctx)
 {
     const mb_json *file;
@@ -21,7 +33,7 @@ void mb_value_files(const mb_json *value, mb_file_fn *each, void *ctx)
     if (!value || (value->type != MB_JSON_OBJECT && value->type != MB_JSON_ARRAY))
         return;
     file = value->type == MB_JSON_OBJECT ? mb_json_get(value, "file") : NULL;
-    if (mb_json_is(file, MB_JSON_STRING) && file->text.len == 64) {
+    if (file && names_file(mb_json_str(file))) {
         each(ctx, file->text);
         return;
     }
@@ -52,12 +64,11 @@ static struct seat *seat_of(struct mb_judge *judge, struct mb_str subject)
     return &judge->seats[at];
 }
 
-static void judge_links(struct mb_judge *judge, const struct mb_row *row)
+/* Whether it stands where and when it says. */
+static void judge_place(struct mb_judge *judge, const struct mb_row *row)
 {
     const struct mb_entry *entry = &row->entry;
     mb_findings *findings = judge->check->findings;
-    struct seat *seat = seat_of(judge, entry->sub);
-    int64_t nth = seat->seq_plus ? (int64_t)seat->nth + 1 : 0;
 
     if (entry->seq != row->seq)
         mb_find(findings, MB_F_MALFORMED, entry->sub, row->seq,
@@ -70,6 +81,20 @@ static void judge_links(struct mb_judge *judge, const struct mb_row *row)
         || (row->seq > 0 && !mb_hash_equal(&entry->prev, &judge->leaves[row->seq - 1])))
         mb_find(findings, MB_F_BROKEN_LINK, entry->sub, row->seq,
                 "Entry %lld does not name the entry before it.", (long long)row->seq);
+    if (entry->iat < judge->check->iat_last)
+        mb_find(findings, MB_F_CLOCK_BACKWARDS, entry->sub, row->seq,
+                "Entry %lld was recorded earlier than the one before it.", (long long)row->seq);
+    judge->check->iat_last = entry->iat;
+}
+
+/* Its place in the chain of its subject. */
+static void judge_chain(struct mb_judge *judge, const struct mb_row *row)
+{
+    const struct mb_entry *entry = &row->entry;
+    mb_findings *findings = judge->check->findings;
+    struct seat *seat = seat_of(judge, entry->sub);
+    int64_t nth = seat->seq_plus ? (int64_t)seat->nth + 1 : 0;
+
     if (entry->nth != nth)
         mb_find(findings, MB_F_HOLE_IN_CHAIN, entry->sub, row->seq,
                 "Entry %lld is the %lldth of %.*s and says it is the %lldth.",
@@ -81,10 +106,6 @@ static void judge_links(struct mb_judge *judge, const struct mb_row *row)
         mb_find(findings, MB_F_BROKEN_LINK, entry->sub, row->seq,
                 "Entry %lld does not name the entry of %.*s before it.", (long long)row->seq,
                 MB_STR_ARG(entry->sub));
-    if (entry->iat < judge->check->iat_last)
-        mb_find(findings, MB_F_CLOCK_BACKWARDS, entry->sub, row->seq,
-                "Entry %lld was recorded earlier than the one before it.", (long long)row->seq);
-    judge->check->iat_last = entry->iat;
     seat->seq_plus = (uint32_t)row->seq + 1;
     seat->nth = (uint32_t)entry->nth;
 }
@@ -198,15 +219,17 @@ static void judge_checkpoint(struct mb_judge *judge, struct mb_str bytes, int64_
         || mb_checkpoint_read(note.text, &checkpoint, NULL, &err))
         mb_find(findings, MB_F_MALFORMED, whole, -1, "The checkpoint at %lld entries: %s.",
                 (long long)size, err.text);
-    else if (!mb_str_equal(checkpoint.origin, mb_log_origin(judge->check->log)))
+    else if (mb_log_origin(judge->check->log).len
+             && !mb_str_equal(checkpoint.origin, mb_log_origin(judge->check->log)))
         mb_find(findings, MB_F_WRONG_ORIGIN, whole, -1,
                 "The checkpoint at %lld entries is of another ledger.", (long long)size);
     else if (checkpoint.size != (uint64_t)size || !mb_hash_equal(&checkpoint.root, &root))
         mb_find(findings, MB_F_NOT_IN_TREE, whole, -1,
                 "The first %lld entries do not give the root that was signed over them.",
                 (long long)size);
-    else if (!mb_keyring_checkpoint_ok(judge->check->ring, &note, checkpoint.size,
-                                       old_key_due(judge, size), &why))
+    else if (!judge->newer
+             && !mb_keyring_checkpoint_ok(judge->check->ring, &note, checkpoint.size,
+                                          old_key_due(judge, size), &why))
         mb_find(findings, MB_F_CHECKPOINT_KEY, whole, -1, "The checkpoint at %lld entries: %s.",
                 (long long)size, why);
     judge->check->checkpoints++;
@@ -303,12 +326,16 @@ enum mb_rc mb_judge_row(struct mb_judge *judge, struct mb_row *row, struct mb_er
     if (row->rc) {
         mb_find(findings, row->rc == MB_UNABLE ? MB_F_UNKNOWN_VERSION : MB_F_MALFORMED, whole,
                 row->seq, "Entry %lld: %s.", (long long)row->seq, row->fault);
+        judge->newer = judge->newer || row->rc == MB_UNABLE;
     } else {
-        judge_links(judge, row);
-        mb_keyring_take(judge->check->ring, &row->entry, findings);
+        judge_place(judge, row);
+        if (!judge->newer) {
+            judge_chain(judge, row);
+            mb_keyring_take(judge->check->ring, &row->entry, findings);
+            judge_kind(judge, row);
+        }
         judge_signature(judge, row);
         judge_disclosures(judge, row);
-        judge_kind(judge, row);
         keep_files(judge, row);
         judge->index_sum += index_row(judge, row->entry.sub, row->entry.nth, row->seq,
                                       row->entry.kind, row->entry.iat);
@@ -337,43 +364,86 @@ static void judge_missing(struct mb_judge *judge)
 
 static int by_name(const void *a, const void *b)
 {
-    return mb_str_compare(((const struct named_file *)a)->sha256,
-                          ((const struct named_file *)b)->sha256);
+    const struct named_file *x = a, *y = b;
+    int order = mb_str_compare(x->sha256, y->sha256);
+
+    return order ? order : (x->seq > y->seq) - (x->seq < y->seq);
 }
 
-static void judge_file(struct mb_judge *judge, const struct named_file *file)
+enum file_state { FILE_WHOLE, FILE_GONE, FILE_OTHER };
+
+struct file_job {
+    const char *folder;
+    const struct named_file *files;
+    enum file_state *states;
+};
+
+/* By pieces, for an attachment may be larger than memory. */
+static enum file_state look_at(const char *path, struct mb_str sha256)
 {
+    char hex[MB_HEX_LEN(sizeof(struct mb_hash)) + 1], bytes[1 << 14];
+    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    mb_hasher *hasher;
+    struct mb_hash hash;
+    ssize_t n = -1;
+
+    if (fd < 0)
+        return FILE_GONE;
+    hasher = mb_hasher_new();
+    do {
+        n = read(fd, bytes, sizeof bytes);
+        if (n > 0)
+            mb_hasher_add(hasher, bytes, (size_t)n);
+    } while (n > 0 || (n < 0 && errno == EINTR));
+    hash = mb_hasher_end(hasher);
+    close(fd);
+    mb_hex_write(hex, hash.b, sizeof hash.b);
+    return n < 0 ? FILE_GONE : mb_str_is(sha256, hex) ? FILE_WHOLE : FILE_OTHER;
+}
+
+static void work_file(void *ctx, size_t piece)
+{
+    const struct file_job *job = ctx;
+    struct mb_str name = job->files[piece].sha256;
     mb_arena *scratch = mb_arena_new();
-    const char *folder = mb_path_join(scratch, mb_log_folder(judge->check->log), "files");
-    const char *path =
-        mb_arena_printf(scratch, "%s/%.2s/%.*s", folder, file->sha256.at, MB_STR_ARG(file->sha256));
-    struct mb_str bytes;
-    char hex[MB_HEX_LEN(32) + 1];
 
-    judge->check->attachments++;
-    if (mb_file_read(scratch, path, SIZE_MAX / 2, &bytes, NULL)) {
-        mb_find(judge->check->findings, MB_F_FILE_MISSING, whole, file->seq,
-                "The file %.*s named by entry %lld is not in the ledger.",
-                MB_STR_ARG(file->sha256), (long long)file->seq);
-    } else {
-        struct mb_hash hash = mb_sha256_str(bytes);
-
-        mb_hex_write(hex, hash.b, sizeof hash.b);
-        if (!mb_str_is(file->sha256, hex))
-            mb_find(judge->check->findings, MB_F_FILE_CHANGED, whole, file->seq,
-                    "The file %.*s named by entry %lld was changed.", MB_STR_ARG(file->sha256),
-                    (long long)file->seq);
-    }
+    job->states[piece] = look_at(mb_arena_printf(scratch, "%s/%.2s/%.*s", job->folder, name.at,
+                                                 MB_STR_ARG(name)),
+                                 name);
     mb_arena_free(scratch);
 }
 
+static void tell_file(struct mb_judge *judge, const struct named_file *file, enum file_state state)
+{
+    judge->check->attachments++;
+    if (state == FILE_GONE)
+        mb_find(judge->check->findings, MB_F_FILE_MISSING, whole, file->seq,
+                "The file %.*s named by entry %lld is not in the ledger.",
+                MB_STR_ARG(file->sha256), (long long)file->seq);
+    else if (state == FILE_OTHER)
+        mb_find(judge->check->findings, MB_F_FILE_CHANGED, whole, file->seq,
+                "The file %.*s named by entry %lld was changed.", MB_STR_ARG(file->sha256),
+                (long long)file->seq);
+}
+
+/* Each file once, told of by the first entry that names it. */
 static void judge_files(struct mb_judge *judge)
 {
+    mb_arena *arena = judge->check->arena;
+    struct file_job job = { .folder = mb_path_join(arena, mb_log_folder(judge->check->log), "files"),
+                            .files = judge->files };
+    size_t n = 0;
+
     if (judge->file_count)
         qsort(judge->files, judge->file_count, sizeof *judge->files, by_name);
     for (size_t i = 0; i < judge->file_count; i++)
-        if (i == 0 || !mb_str_equal(judge->files[i].sha256, judge->files[i - 1].sha256))
-            judge_file(judge, &judge->files[i]);
+        if (i == 0 || !mb_str_equal(judge->files[i].sha256, judge->files[n - 1].sha256))
+            judge->files[n++] = judge->files[i];
+    job.states = MB_ARRAY(arena, n + 1, enum file_state);
+    mb_crew_start(judge->crew, work_file, &job, n);
+    mb_crew_wait(judge->crew);
+    for (size_t i = 0; i < n; i++)
+        tell_file(judge, &judge->files[i], job.states[i]);
 }
 
 static enum mb_rc judge_index(struct mb_judge *judge, struct mb_error *err)
@@ -451,6 +521,8 @@ enum mb_rc mb_judge_rest(struct mb_judge *judge, struct mb_error *err)
                 (long long)judge->edge.size - (long long)judge->check->checkpoint_size);
     judge_missing(judge);
     judge_files(judge);
+    if (judge->newer) /* what it is about, only a newer program can tell */
+        return MB_OK;
     rc = judge_index(judge, err);
     return rc ? rc : judge_suspects(judge, err);
 }

@@ -5,6 +5,7 @@
 #ifndef MB_VERIFY_JUDGE_H
 #define MB_VERIFY_JUDGE_H
 
+#include "crew.h"
 #include "verify_log.h"
 
 /* One entry, as the crew has taken it apart. */
@@ -46,11 +47,14 @@ struct named_file {
 /* What judging an entry needs to know of those before it. */
 struct mb_judge {
     struct mb_log_check *check;
+    mb_crew *crew;
+    bool newer; /* an entry of a version that we do not know was met: behind it we cannot tell what
+                 * holds of keys and chains, and make no finding of it */
     struct mb_hash *leaves; /* of all entries, by seq */
     struct seat *seats;
     uint64_t seat_mask;
     uint8_t secret[16];
-    uint64_t size; /* how many entries the log had at the beginning */
+    uint64_t size; /* how many entries the log had at the beginning: there is room for as many */
     struct mb_edge edge;
     mb_stmt *nodes, *checkpoints;
     bool node_row, checkpoint_row;

@@ -128,8 +128,8 @@ static enum mb_rc judge_batch(struct mb_judge *judge, struct batch *batch, struc
 }
 
 /* While the crew works on one batch, the other is judged and then filled anew. */
-static enum mb_rc run_batches(struct mb_judge *judge, mb_log_scan *scan, mb_crew *crew,
-                              struct batch **batches, struct mb_error *err)
+static enum mb_rc run_batches(struct mb_judge *judge, mb_log_scan *scan, struct batch **batches,
+                              struct mb_error *err)
 {
     struct batch *now = batches[0], *done = batches[1];
     enum mb_rc rc = read_batch(scan, now, err);
@@ -138,11 +138,11 @@ static enum mb_rc run_batches(struct mb_judge *judge, mb_log_scan *scan, mb_crew
         struct batch *swap = now;
 
         snapshot_keys(judge, now);
-        mb_crew_start(crew, work_piece, now, (now->count + PIECE - 1) / PIECE);
+        mb_crew_start(judge->crew, work_piece, now, (now->count + PIECE - 1) / PIECE);
         rc = judge_batch(judge, done, err);
         if (!rc)
             rc = read_batch(scan, done, err);
-        mb_crew_wait(crew);
+        mb_crew_wait(judge->crew);
         now = done;
         done = swap;
     }
@@ -168,12 +168,28 @@ static void judge_trust(struct mb_judge *judge)
                 MB_STR_ARG(mb_log_origin(check->log)));
 }
 
+/* Counted, not taken from the last one's number, which somebody could have written there. */
+static enum mb_rc count_entries(mb_log *log, int64_t *count, struct mb_error *err)
+{
+    mb_stmt *stmt;
+    bool row;
+    enum mb_rc rc = mb_stmt_make(mb_log_db(log), "SELECT count(*) FROM log", &stmt, err);
+
+    if (rc)
+        return rc;
+    rc = mb_stmt_step(stmt, &row, err);
+    if (!rc)
+        *count = mb_col_int(stmt, 0);
+    mb_stmt_free(stmt);
+    return rc;
+}
+
 static enum mb_rc set_up(struct mb_judge *judge, struct mb_error *err)
 {
     struct mb_log_check *check = judge->check;
     uint64_t seats = 1024;
-    int64_t size;
-    enum mb_rc rc = mb_log_size(check->log, &size, err);
+    int64_t size = 0;
+    enum mb_rc rc = count_entries(check->log, &size, err);
 
     if (!rc)
         rc = mb_stmt_make(mb_log_db(check->log), "SELECT at, hash FROM node ORDER BY at",
@@ -217,17 +233,17 @@ static void batch_free(struct batch *batch)
         mb_arena_free(batch->piece_arena[i]);
 }
 
-static enum mb_rc judge_all(struct mb_judge *judge, mb_crew *crew, struct mb_error *err)
+static enum mb_rc judge_all(struct mb_judge *judge, struct mb_error *err)
 {
     struct batch *batches[BATCHES];
     mb_log_scan *scan;
-    enum mb_rc rc = mb_log_scan_open(judge->check->log, 0, (int64_t)judge->size, &scan, err);
+    enum mb_rc rc = mb_log_scan_open(judge->check->log, 0, MB_NEVER, &scan, err);
 
     if (rc)
         return rc;
     for (size_t i = 0; i < BATCHES; i++)
         batches[i] = batch_new(judge->check->arena);
-    rc = run_batches(judge, scan, crew, batches, err);
+    rc = run_batches(judge, scan, batches, err);
     mb_log_scan_close(scan);
     for (size_t i = 0; i < BATCHES; i++)
         batch_free(batches[i]);
@@ -245,11 +261,12 @@ enum mb_rc mb_log_verify(struct mb_log_check *check, struct mb_error *err)
     if (rc)
         return rc;
     /* one consistent look at the file, whoever appends meanwhile */
+    judge.crew = crew;
     rc = mb_db_run(mb_log_db(check->log), "BEGIN", &damage);
     if (!rc)
         rc = set_up(&judge, &damage);
     if (!rc)
-        rc = judge_all(&judge, crew, &damage);
+        rc = judge_all(&judge, &damage);
     if (rc && rc != MB_NO)
         mb_find(check->findings, MB_F_DATABASE_DAMAGED, whole, -1,
                 "The ledger's database cannot be read to its end: %s.", damage.text);

@@ -484,7 +484,7 @@ static enum mb_rc draw_slab(void)
                                        4 };
     static const struct ring across = { { { 505, 38 }, { 512, 300 }, { 504, 480 }, { 516, 657 } },
                                         4 };
-    static const struct ring broken = { { { 120, 310 }, { 150, 345 } }, 2 };
+    static const struct ring broken = { { { 178, 352 }, { 204, 386 } }, 2 };
     struct ring a = { .count = 0 }, b = { .count = 0 }, tip = { .count = 0 }, none = { .count = 0 };
     struct scene s;
 

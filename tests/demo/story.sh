@@ -1,132 +1,236 @@
 #!/bin/bash
 # The story of Harrow & Vane Preparation, an invented two-bench lab: everything here, people, firms,
-# places and numbers, is made up. Rocks and their ages are published ones.
+# places and numbers, is made up. Formations, stages and the rules that are named are published ones.
 #
-# MARKERBED names the program, DRAW the drawer of photographs, DEMO_DIR an empty folder. In it are
-# left a ledger, sheets and certificates for each audience, and a trust file.
+# MARKERBED names the program, DRAW the drawer of photos (draw.c), DEMO_DIR an empty folder. In it
+# are left a ledger, certificates and sheets for each audience, and a trust file.
+#
+# The story has honest trouble in it. What the lab did is written down as it was done: a day's
+# digging after the lease had run out, a bucket that gave out more teeth than it held, a place that
+# may lie across a fence. A later check of land and counts names such things; nothing hides them.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 cd "$DEMO_DIR"
-unset MARKERBED_KEY
-mkdir -p passphrases photos
-# A real passphrase lies in no file. These make the demo run without a person at the keyboard.
+unset MARKERBED_KEY MARKERBED_NEW_PASSPHRASE_FILE
+mkdir -p passphrases photos told
+
+# A real passphrase lies in no file. These let the demo run without a person at the keyboard.
 echo "chalk, shale and patience" > passphrases/ottoline
 echo "a bench under the north light" > passphrases/teodor
 echo "rain on the quarry road" > passphrases/wren
-export MARKERBED_LEDGER=ledger MARKERBED_PASSPHRASE_FILE=passphrases/ottoline
+echo "Passphrases of the demo. Real ones lie in no file, least of all beside the ledger." \
+    > passphrases/READ.THIS
+export MARKERBED_LEDGER=ledger
 
 say() { printf '\n== %s\n' "$*"; }
-as() { # as PERSON COMMAND...
+
+as() { # as PERSON COMMAND...: what was answered is kept in told/last
     local who=$1
     shift
-    MARKERBED_KEY=$who MARKERBED_PASSPHRASE_FILE=passphrases/$who "$MARKERBED" "$@"
+    MARKERBED_KEY=$who MARKERBED_PASSPHRASE_FILE=passphrases/$who "$MARKERBED" "$@" \
+        > told/last || { cat told/last; exit 1; }
 }
-number_of() { sed -n 's/.*entry #\([0-9]*\).*/\1/p' | head -1; }
+entry() { sed -n 's/.*entry #\([0-9]*\).*/\1/p' told/last | head -n 1; }
+certificate() { sed -n 's/^ *known as //p' told/last; }
 
-say "A ledger is founded"
-"$MARKERBED" found --origin ledger.harrowvane.example --name "Harrow & Vane Preparation" \
-    --label ottoline --holder P001 | tee founding.txt
+declare -A word
+play() { # play PERSON FILE: its entries, with @words@ replaced by what the story has learned
+    local who=$1 file=$2 script=''
+    for name in "${!word[@]}"; do script+="s|@$name@|${word[$name]}|;"; done
+    for rows in photos/*.shares.json photos/*.joins.json photos/*.individuals.json; do
+        name=${rows#photos/}
+        script+="s|\"@${name%.json}@\"|$(cat "$rows")|;"
+    done
+    sed "$script" "$here/$file" > "told/$file"
+    as "$who" record --from "told/$file"
+    sed -n 's/^Recorded \([0-9]* entr[a-z]*\).*/  \1 recorded/p' told/last
+    grep '^Please note' told/last || true
+}
 
-say "People, places, layers and permissions"
-as ottoline record --from "$here/1-world.json"
-as ottoline key add teodor --holder P002 --checkpoints \
-    --may preparation,condition,identification,measurement,note,correction \
-    --new-passphrase-file passphrases/teodor
-as ottoline key add wren --holder P003 --may field-day,collecting,note \
-    --new-passphrase-file passphrases/wren
+say "Photos are drawn, with areas known exactly, and measured"
+"$DRAW" photos
 
-say "A season: finds, a guest's find, a find on the day after a lease ran out, a claim and its end"
-as ottoline record --from "$here/2-season.json"
+say "A ledger is founded; its name is for ever"
+MARKERBED_PASSPHRASE_FILE=passphrases/ottoline "$MARKERBED" found \
+    --origin ledger.harrowvane.example --name "Harrow & Vane Preparation" \
+    --label ottoline --holder P001 | tee told/founding | head -n 6
 
-say "A spreadsheet of a quarry's teeth, looked at first, then taken in"
-as ottoline intake "$here/5-teeth.csv" --dry-run
-as ottoline intake "$here/5-teeth.csv"
+say "People, and keys for those who write"
+play ottoline 1-people.json
+as ottoline key add teodor --holder P002 --checkpoints --new-passphrase-file passphrases/teodor \
+    --may preparation,condition,identification,measurement,placement,note,correction
+as ottoline key add wren --holder P003 --new-passphrase-file passphrases/wren \
+    --may field-day,collecting,note
+
+say "Land, layers, permissions and their papers"
+as ottoline record document permission/L002 docType=lease "title=Lease of the cut" \
+    docDate=2023-03-18 issuedBy=party/P007 file=photos/lease.jpg
+word[lease]="#$(entry)"
+as ottoline record document permission/L004 docType=permit "title=Permit GF-2024-07" \
+    docDate=2024-03-04 issuedBy=party/P009 number=GF-2024-07 file=photos/permit.jpg
+word[permit]="#$(entry)"
+play ottoline 2-land.json
+as ottoline record correction site/S001 "action=change fields" why=typing changesFacts=yes \
+    target="#$("$MARKERBED" show site/S001 | sed -n 's/.*entry #\([0-9]*\).*/\1/p' | head -n 1)" \
+    county=Gove
+echo "  a county was mistyped, and is corrected: both stay to be seen"
+
+say "The season: a guest's find, a fence close by, a day after the lease ran out, a find of 2009"
+play ottoline 3-season.json
+as wren record note specimen/24-0116 "text=Split it only on the bench, it is thin."
+echo "  Wren notes with a key of her own what she saw in the field"
+
+say "A spreadsheet of a season's Sundays in the quarry: looked at first, then taken in, once"
+as ottoline intake "$here/quarry.csv" --map "$here/quarry.map.json" --dry-run
+head -n 2 told/last
+as ottoline intake "$here/quarry.csv" --map "$here/quarry.map.json"
+head -n 2 told/last
+as ottoline intake "$here/quarry.csv" --map "$here/quarry.map.json"
+head -n 2 told/last
+
+say "The wrong spreadsheet, and how it is struck out"
+as ottoline intake "$here/wrong.csv"
+batch=$(sed -n 's/.*record --undo "\(.*\)" --why.*/\1/p' told/last)
+as ottoline record --undo "$batch" --why "wrong file"
+head -n 2 told/last
 
 say "At the bench"
-as teodor record --from "$here/3-bench.json"
-"$DRAW" photos/slab.png 26-0115
-as ottoline record --from "$here/4-sale.json"
-as ottoline record note specimen/26-0115 text="Photographed for the sheet." \
-    --attach photos/slab.png
+play ottoline 4-bench.json
+as teodor record preparation specimen/24-0117 "steps=method:airscribe; where:head" \
+    lostInWork=none preparationDate=2024-08-23
+wrong=$(entry)
+as teodor record correction specimen/24-0117 "target=#$wrong" "action=void (wrong specimen)" \
+    "why=wrong piece" changesFacts=yes movedTo=specimen/24-0115
+as teodor record preparation specimen/24-0115 "steps=method:airscribe; where:upper edge" \
+    lostInWork=none preparationDate=2024-08-23
+echo "  Teodor wrote a sitting down for the fish that was the slab's: struck out, written again"
 
-say "A lot is drawn from, and on paper gives out more than it held"
-as ottoline record division specimen/26-0140 purpose="drawn from lot" remains="yes, smaller" \
-    into="specimen:specimen/26-0141; form:lot; quantity:80; what:show tray" remainder=175 \
-    consumed=0 sameIndividual="does not apply" doneBy=party/P001 date=2026-07-10
+say "One becomes several, several become one"
+as ottoline record division specimen/24-0116 "purpose=part and counterpart" \
+    "remains=no, used up" sameIndividual=yes doneBy=party/P002 date=2024-08-14 consumed=0 \
+    "into=specimen:specimen/24-0121; form:part; quantity:1; what:with the cup
+        | specimen:specimen/24-0122; form:counterpart; quantity:1; what:the mould of it"
+as ottoline record relation specimen/24-0121 other=specimen/24-0122 "relation=counterpart of" \
+    statedBy=party/P002 date=2024-08-14 otherHeldBy=us
+as ottoline record joining specimen/24-0115 parts=specimen/24-0114 "why=placed together" \
+    sameIndividual=no "association=same layer, placed together" doneBy=party/P002 \
+    date=2024-08-19 removable=partly
+echo "  24-0116 opened into part and counterpart; the crown of 24-0114 set beside that of 24-0115"
 
-say "A mistake is corrected, another struck out; both stay to be seen"
-wrong=$(as ottoline record measurement specimen/26-0115 what=length value=421 unit=mm how="steel rule" | number_of)
-as ottoline record correction specimen/26-0115 target="#$wrong" action="change fields" \
-    why=typing changesFacts=no value=412
-wrong=$(as teodor record preparation specimen/26-0117 steps="method:airscribe" lostInWork=none \
-    preparationDate=2026-08-03 | number_of)
-as teodor record correction specimen/26-0117 target="#$wrong" \
-    action="void (wrong specimen)" why="wrong piece" changesFacts=yes \
-    movedTo=specimen/26-0115
+say "A bucket of teeth gives out more than it was said to hold"
+as ottoline record division specimen/24-0140 "purpose=drawn from lot" "remains=yes, smaller" \
+    "into=specimen:specimen/24-0141; form:lot; quantity:80; what:show tray" remainder=160 \
+    consumed=0 "sameIndividual=does not apply" doneBy=party/P001 date=2024-08-20
+as ottoline record division specimen/24-0140 purpose=sorted "remains=yes, smaller" \
+    "into=specimen:specimen/24-0142; form:lot; quantity:95; what:small, under 8 mm" remainder=65 \
+    consumed=0 "sameIndividual=does not apply" doneBy=party/P001 date=2024-08-27
+as ottoline record division specimen/24-0140 "purpose=drawn from lot" "remains=yes, smaller" \
+    "into=specimen:specimen/24-0143; form:lot; quantity:85; what:for the school" \
+    "remainder=not known" consumed=0 "sameIndividual=does not apply" doneBy=party/P001 \
+    date=2024-09-03
+as ottoline record measurement specimen/24-0140 what=pieces value=11 unit=piece \
+    "how=counted twice" recount=11 on=2024-09-04
+echo "  240 was an estimate; 260 went out, 11 are left, and it stands there to be read"
 
-say "Wren leaves; her key is retired"
+say "Trouble, as it came: a claim, a loss, a museum that did not sign yet"
+play ottoline 5-trouble.json
+as ottoline record claim specimen/24-0117 "nature=landowner's share" status=settled \
+    date=2024-08-20 by=party/P007 byLabel=landowner hold=none \
+    "concerns=#$("$MARKERBED" show 24-0117 | sed -n 's/^ *#\([0-9]*\) .*[Cc]laim.*/\1/p' | head -n 1)"
+as ottoline record title specimen/24-0117 from=party/P007 to=party/P001 fromLabel=landowner \
+    toLabel=us date=2024-08-20 manner=settlement basis=permission/L002 conditions=none \
+    "burdens=none stated" "acknowledged=on paper by both" receipt=photos/receipt.jpg
+as ottoline record loss specimen/24-0118 nature=recovered date=2024-10-01 quantity=5 \
+    "closes=#$("$MARKERBED" show 24-0118 | sed -n 's/^ *#\([0-9]*\) .*[Mm]issing.*/\1/p' | head -n 1)"
+as ottoline record custody specimen/24-0201 from=party/P001 to=party/P004 fromLabel=us \
+    toLabel=client handedOver=2024-08-30 received=2024-08-30 reason=return capacity=owner \
+    "acknowledged=on paper by both" receipt=photos/receipt.jpg fromCountry=US toCountry=US
+as ottoline record countersign specimen/24-0201 "whichEntry=#$(entry)" \
+    "how=paper with both signatures" role=receiver by=party/P004 signedOn=2024-08-30 \
+    scan=photos/receipt.jpg
+echo "  the landowner's claim is settled, five pieces came back, the client signed for her slab"
+
+say "Wren leaves: her key is retired, what she wrote stays good; the checkpoint key is changed"
 as ottoline key retire wren --why left
+as ottoline key checkpoint --why rotation
+as ottoline key list
+cat told/last
 
-say "To a museum, and a casual find that stays at home"
-as ottoline record --from "$here/6-institution.json"
+say "Before a sale: condition, photos with a scale, marks, size, mass"
+play ottoline 6-sale.json
+as ottoline sheet 24-0115 --preview
+sed -n 1,12p told/last
 
-say "A sheet for a sale, and later a newer one in its place"
-first=$(as ottoline sheet 26-0115 --to P005 --out first --json \
-    | sed -n 's/.*"id": "\([^"]*\)".*/\1/p' | head -1)
-as ottoline record custody specimen/26-0115 from=party/P001 to=party/P005 fromLabel=us \
-    toLabel="private person" handedOver=2026-10-04 reason=sale capacity=owner \
-    acknowledged="one side only" receipt=none fromCountry=US toCountry=US
-as ottoline withdraw "$first" --why "replaced by a newer one"
-as ottoline sheet 26-0115 --to P005 --audience buyer --out .
-mv 26-0115.certificate.json buyer.certificate.json
-mv 26-0115.pdf buyer.pdf
+# sheet NAME SPECIMEN... --to ... : a certificate and its PDF, under a name of their own
+sheet() {
+    local name=$1
+    shift
+    as ottoline sheet "$@" --out "$name.certificate.json"
+    printf '  %s.certificate.json, %s.pdf: %s\n' "$name" "$name" "$(certificate)"
+}
 
-say "For the museum, a land audit and the public"
-for audience in institution auditor public; do
-    case $audience in
-    institution) piece=26-0130 to=P006 ;;
-    auditor) piece=26-0150 to=P009 ;;
-    public) piece=26-0115 to=bearer ;;
-    esac
-    as ottoline sheet $piece --to $to --audience $audience --out made
-    mv made/$piece.certificate.json $audience.certificate.json
-    mv made/$piece.pdf $audience.pdf
-    rm -r made
-done
-as ottoline sheet 26-0141 --to bearer --audience buyer --out made
-mv made/26-0141.certificate.json lot.certificate.json
-mv made/26-0141.pdf lot.pdf
-rm -r made
+say "A sheet for Priya Lindqvist, and the newer one that took its place"
+sheet replaced 24-0115 --to P005
+mkdir -p withdrawn
+mv replaced.* withdrawn/
+as ottoline withdraw withdrawn/replaced.certificate.json --why "replaced by a newer one"
+as ottoline record measurement specimen/24-0115 what=mass value=6.91 unit=kg \
+    "how=bench scale, with the hanger" by=party/P002 on=2024-10-03
+as ottoline record title specimen/24-0115 from=party/P001 to=party/P005 fromLabel=us \
+    "toLabel=private person" date=2024-10-04 manner=sale basis=none \
+    "conditions=place not to be published" "burdens=none stated" "price=4850.00 USD" \
+    "acknowledged=one side only"
+as ottoline record custody specimen/24-0115 from=party/P001 to=party/P005 fromLabel=us \
+    "toLabel=private person" handedOver=2024-10-04 received=2024-10-04 reason=sale \
+    capacity=owner "acknowledged=one side only" receipt=none fromCountry=US toCountry=US
+sheet buyer 24-0115 --to P005
+
+say "The fish for whoever holds it, a tray of teeth, three quarry finds on one sheet"
+sheet fish 24-0117 --to bearer --withhold stateProvince --because "landowner's request"
+sheet lot 24-0141 --to bearer
+sheet three 24-0300 24-0301 24-0302 --together --to bearer
+
+say "For the museum, for two land offices, for everybody"
+sheet institution 24-0130 --to P006 --audience institution
+sheet auditor 24-0150 --to P009 --audience auditor
+sheet landowner 24-0117 --to P007 --audience auditor
+sheet public 24-0115 --to bearer --audience public
 
 say "What a stranger does: knowing the fingerprint, and not knowing it"
-# the fingerprint as the founding printed it: in the lab it stands on the firm's paper
-print=$(sed -n '/fingerprint/{n;s/ //g;p}' founding.txt | head -1)
-echo "ledger ledger.harrowvane.example $print" > trust
-for file in *.certificate.json *.pdf ledger; do
-    "$MARKERBED" verify --trust trust "$file" > checked.txt || {
-        echo "$file does not hold:"
-        cat checked.txt
-        exit 1
-    }
+# as the founding printed it: the lab has it on its paper
+print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
+{
+    echo "# ledgers that this reader knows, and how their fingerprints read"
+    echo "ledger ledger.harrowvane.example $print"
+} > trust
+for file in *.certificate.json withdrawn/*.certificate.json *.pdf ledger; do
     code=0
-    "$MARKERBED" verify "$file" > unknown.txt || code=$?
-    [ "$code" -eq 3 ] || {
+    "$MARKERBED" verify --trust trust "$file" > told/last || code=$?
+    if [ "$code" -ne 0 ]; then
+        echo "$file does not hold ($code):"
+        cat told/last
+        exit 1
+    fi
+    "$MARKERBED" verify "$file" > told/unknown || code=$?
+    if [ "$code" -ne 3 ]; then
         echo "$file: without the trust file the answer must be 3, and was $code"
         exit 1
-    }
-    printf '  %-32s holds; unknown ledger without the trust file\n' "$file"
+    fi
+    printf '  %-36s holds; without the trust file: unknown ledger\n' "$file"
 done
+"$MARKERBED" show 24-0115 > told/24-0115.txt
+"$MARKERBED" list > told/specimens.txt
+"$MARKERBED" find crinoid chalk > told/found.txt
 
 say "What was made, in $DEMO_DIR"
 cat <<MADE
-  ledger/                          the lab's ledger
-  buyer.pdf, buyer.certificate.json           the sheet that goes with a sale
-  lot.pdf, lot.certificate.json               the same for a lot
-  institution.pdf, institution.certificate.json   for the museum, with place and permissions
-  auditor.pdf, auditor.certificate.json       for a land audit
-  public.pdf, public.certificate.json         what anyone may see
-  trust                            the fingerprint: markerbed verify --trust trust buyer.pdf
-  checked.txt                      what the last check said
-Look at the story of one piece: markerbed -L ledger show 26-0115
-Look at buyer.pdf first: it is what Priya Lindqvist gets.
+  buyer.pdf        the sheet that goes with a sale (buyer.certificate.json is its proof alone)
+  fish.pdf lot.pdf three.pdf    sheets for a piece with made parts, a lot, three finds at once
+  institution.pdf  what the museum gets: place and permissions too
+  auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
+  ledger           $(sed -n 's/.*\(entries\|Entries\)[^0-9]*\([0-9][0-9,]*\).*/\2/p' told/last | head -n 1) the lab's ledger: markerbed -L ledger list
+  photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
+  trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
+  passphrases      of the demo's keys. Real ones lie in no file.
+Look at buyer.pdf first: it is what Priya Lindqvist holds in her hand.
 MADE

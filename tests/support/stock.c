@@ -57,7 +57,7 @@ void stock_sold(struct workbench *b, const char *id)
 {
     workbench_must(b, "identification", id, "whatItIs=natural fossil",
                    "vernacularName=crinoid", "scientificName=not known",
-                   "preservation=calcified", "identifiedBy=P002", "identifierTie=preparator",
+                   "preservation=original mineral kept", "identifiedBy=P002", "identifierTie=preparator",
                    "sure=likely", NULL);
     workbench_must(b, "preparation", id, "steps=method:airscribe; where:left margin",
                    "lostInWork=none", "preparedBy=P002", NULL);

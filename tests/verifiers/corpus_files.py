@@ -6,7 +6,7 @@ import hashlib
 import json
 from scenario import OTHER, PHOTO, SLAB, collect, issue, leaf, ref, story
 from strict import b64, sha256, unb64
-from writer import Each, Ledger, key_id, public, secret, thumb
+from writer import Each, Ledger, founding_fields, key_id, public, secret, thumb
 
 ALL = ("public", "buyer", "institution", "auditor")
 
@@ -202,6 +202,7 @@ def swapped(c):
     c.changed("checkpoint-other-root", 1, "not-in-tree", note(root=sha256(b"another history")))
     c.changed("checkpoint-smaller", 1, "size-differs", note(size=20))
     c.changed("checkpoint-dressed-as-fresh", 1, "size-differs", lambda f: fresh(f))
+    c.add("withdrawn-and-proved-anew", 1, "size-differs", reproved())
     c.changed("checkpoint-of-another-ledger", 1, "wrong-origin",
               note(origin="ledger.other.example"))
     c.changed("checkpoint-text-changed", 1, "checkpoint-forged", lambda f: f.update(
@@ -389,9 +390,45 @@ def several_files(c):
     c.add("an-older-and-a-newer-certificate", 0, "", first, second)
     c.add("forked-same-size-other-root", 1, "forked", chain_a, issue(
         later=lambda l: collect(l, OTHER, inPlace="talus or dump")))
+    c.add("swapped-ledger-of-the-same-name", 1, "other-fingerprint",
+          story(fields=impostor()).certify())
+    c.add("a-ledger-and-another-of-its-name", 1, "other-fingerprint", c.base(),
+          story(fields=impostor()).certify())
+    c.add("rolled-back-and-written-anew", 1, "forked", twice(), issue(
+        later=lambda l: l.record(SLAB, "note", sale={"text": "after the backup was put back"})))
+    withdrawn, newer = withdrawn_and_newer()
+    c.add("withdrawn-says-a-newer-file", 0, "withdrawn", withdrawn, newer)
     other = Ledger("ledger.western-strand.example")
     c.add("two-ledgers", 0, "", c.base(), story(ledger=other).certify(),
           trust=c.trust + other.trust())
+
+
+def impostor():
+    """The founding of somebody else's ledger that bears the same name."""
+    ledger = Ledger()
+    return {**founding_fields(ledger.origin), "name": "Harrow & Vane"}
+
+
+def withdrawn_and_newer():
+    ledger = story()
+    first = ledger.certify()
+    ledger.record(SLAB, "withdrawal", {"which": {"entry": leaf(ledger.entries[-1])},
+                                       "why": "not as described"})
+    return first, ledger.certify()
+
+
+def reproved():
+    """An old certificate with proofs, and a checkpoint, of today."""
+    ledger = story()
+    ledger.certify()
+    last = len(ledger.entries)
+    ledger.record(SLAB, "withdrawal", {"which": {"entry": leaf(ledger.entries[-1])},
+                                       "why": "not as described"})
+    old = issue()
+    for item in old["entries"]:
+        item["proof"] = ledger.item(ledger.entries[item["index"]], [], last + 1)["proof"]
+    old["checkpoint"] = ledger.note()
+    return old
 
 
 def foreign_files(c):

@@ -1,7 +1,7 @@
 """Cases about keys: rights, retirement, doubt, checkpoint keys, and the odd points of Ed25519."""
 from scenario import SLAB, issue, ref, story
 from strict import D, L, P, add_points, b64
-from writer import Ledger, identity_signature, jwk_of, public, secret, thumb, vkey
+from writer import Ledger, founding_fields, identity_signature, jwk_of, public, secret, thumb, vkey
 
 
 def key_cases(c):
@@ -85,11 +85,8 @@ def retirement(c):
 
 
 def founding(**more):
-    fields = {"origin": "ledger.harrowvane.example", "name": "Harrow & Vane Preparation",
-              "checkpointKey": vkey("ledger.harrowvane.example", public("checkpoint")),
-              "jwk": jwk_of(public("owner"))}
-    fields.update(more)
-    return {"fields": {k: v for k, v in fields.items() if v is not None}}
+    fields = {**founding_fields("ledger.harrowvane.example"), **more}
+    return {"fields": {name: value for name, value in fields.items() if value is not None}}
 
 
 def foundings(c):

@@ -69,7 +69,7 @@ class Keys:
     def suspects(self, entries):
         """K6. A key comes later in the list than the one that enrolled it."""
         for key in self.people.values():
-            since = self.people[key["by"]]["doubt"]
+            since = self.people.get(key["by"], key)["doubt"]
             if since is not None and key["since"] and key["since"] >= since:
                 key.update(doubt=0, until=None)
         for entry in entries:

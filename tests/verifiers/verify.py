@@ -111,8 +111,8 @@ class Certificate:
             self.check.say("unknown-kind", entry.kind)
             if entry.open("changes") is True:
                 self.check.say("unknown-change", entry.kind)
-        if entry.kind == "withdrawal":
-            self.check.withdrawn.add(entry.open("which", {}).get("entry"))
+        if entry.kind == "withdrawal" and signed_well:
+            self.check.withdrawn.add((self.fingerprint, entry.open("which", {}).get("entry")))
         for place in (str(entry.index), entry.sub + " %d" % entry.nth) if signed_well else ():
             self.check.see((self.origin, self.fingerprint, place), entry.leaf)
 
@@ -148,8 +148,8 @@ class Certificate:
                 break
             self.group.insert(0, entry)
         need(self.group, "the last entry is no certificate", "no-certificate")
-        self.check.certificates.add(last.leaf)
         for entry in self.group:
+            self.check.certificates.add((self.fingerprint, entry.leaf))
             need(entry.open("audience") in AUDIENCES and isinstance(entry.open("withheld"), list)
                  and all(isinstance(entry.open(n), str) for n in ("held", "shown", "derivation")),
                  "an open field of the certificate entry")
@@ -283,7 +283,7 @@ def judge(paths, trust=None, table=None):
             check.say("refused", "%s is no certificate, or larger than 64 MiB" % path)
         else:
             check.attempt(check_file, raw, check, where="%s: " % path)
-    for leaf in check.certificates & check.withdrawn:
+    for _, leaf in check.certificates & check.withdrawn:
         check.say("withdrawn", leaf)
     if "refused" in [name for name, _ in check.findings]:
         return 2, "no certificate", check.findings

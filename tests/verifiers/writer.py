@@ -93,6 +93,11 @@ def identity_signature(name, message):
     return r + (h * scalar % order).to_bytes(32, "little")
 
 
+def founding_fields(origin):
+    return {"origin": origin, "name": "Harrow & Vane Preparation",
+            "checkpointKey": vkey(origin, public("checkpoint")), "jwk": jwk_of(public("owner"))}
+
+
 class Ledger:
     def __init__(self, origin=ORIGIN, salts=""):
         self.origin, self.salts = origin, salts
@@ -155,11 +160,8 @@ class Ledger:
         return entry
 
     def found(self, **hooks):
-        return self.record("ledger", "founding", hooks.pop("fields", None) or {
-            "origin": self.origin, "name": "Harrow & Vane Preparation",
-            "checkpointKey": vkey(self.origin, public("checkpoint")),
-            "jwk": jwk_of(public("owner"))},
-            **hooks)
+        fields = hooks.pop("fields", None) or founding_fields(self.origin)
+        return self.record("ledger", "founding", fields, **hooks)
 
     def enrol(self, name, may, raw=None, by="owner", holder="party/P001", **hooks):
         raw = raw or public(name)

@@ -80,10 +80,9 @@ Test(certificate, what_a_shown_field_names_comes_along_and_no_more)
                                  .to = closures[i].to);
         const char *holds = paper_holds(&b, file);
         /* each certificate is an entry more on the specimen */
-        const char *want = mb_arena_printf(b.arena, "%.*s %zu",
-                                           (int)(strrchr(closures[i].holds, ' ')
-                                                 - closures[i].holds),
-                                           closures[i].holds, i + 2);
+        size_t but_last = strlen(closures[i].holds) - 1;
+        const char *want = mb_arena_printf(b.arena, "%.*s%zu", (int)but_last, closures[i].holds,
+                                           i + 2);
 
         cr_expect_str_eq(holds, want, "%s to %s", closures[i].audience, closures[i].to);
         expect_sound(file, closures[i].audience);
@@ -369,10 +368,17 @@ Test(certificate, a_corrected_place_is_held_back_as_the_first_one_was)
 {
     const char *file;
 
+    int64_t site;
+
+    for (site = workbench_size(&b); site-- > 0;)
+        if (mb_str_is(workbench_entry(&b, site).sub, "site/S002")
+            && mb_str_is(workbench_entry(&b, site).kind, "site"))
+            break;
     stock_lot(&b, "26-0240", 240);
     workbench_must(&b, "correction", "site/S002",
-                   mb_arena_printf(b.arena, "target=#%lld", 14LL), "action=change fields",
-                   "why=typing", "changesFacts=yes", "county=Wallace", NULL);
+                   mb_arena_printf(b.arena, "target=#%lld", (long long)site),
+                   "action=change fields", "why=typing", "changesFacts=yes", "county=Wallace",
+                   NULL);
     file = PAPER(.specimens = "26-0240", .audience = "buyer", .to = "bearer");
     cr_expect_null(strstr(paper_shows(&b, file, "site/S002"), "county"), "%s",
                    paper_shows(&b, file, "site/S002"));
@@ -559,15 +565,18 @@ Test(certificate, a_preview_records_nothing_and_shows_the_same)
 Test(certificate, a_second_one_holds_the_first_with_its_own_lines_kept_back)
 {
     const char *first, *second, *third;
+    int64_t find = stock_find(&b, "26-0115");
 
-    stock_find(&b, "26-0115");
     first = PAPER(.specimens = "26-0115", .audience = "institution", .to = "P005");
     second = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
-    cr_expect_str_eq(paper_line(&b, second, 0, "earlierCertificates"), "1");
+    cr_expect_str_eq(paper_line(&b, second, 0, "earlierCertificates"),
+                     "[{\"audience\":\"institution\"}]");
     cr_expect_str_eq(paper_line(&b, second, 1, "earlierCertificates"), "", "one statement shown");
     expect_sound(second, "second");
-    workbench_must(&b, "correction", "specimen/26-0115", "target=#19", "action=change fields",
-                   "why=typing", "changesFacts=yes", "objectQuantity=2", NULL);
+    workbench_must(&b, "correction", "specimen/26-0115",
+                   mb_arena_printf(b.arena, "target=#%lld", (long long)find),
+                   "action=change fields", "why=typing", "changesFacts=yes", "objectQuantity=2",
+                   NULL);
     third = PAPER(.specimens = "26-0115", .audience = "buyer", .to = "P011");
     cr_expect_str_eq(paper_line(&b, third, 0, "objectQuantity"), "2");
     expect_sound(third, "after a correction");

@@ -170,19 +170,22 @@ Test(views_pieces, corrections_and_voids_apply_and_can_be_undone)
     viewing_whole(&v);
 }
 
+static void came_in(const char *day, const char *reason, int pieces)
+{
+    viewing_add(&v, LOT, "arrival",
+                mb_arena_printf(v.t.arena,
+                                "{\"open\":{\"objectForm\":\"lot\"},\"sale\":{"
+                                "\"receivedOn\":\"%s\",\"reason\":\"%s\","
+                                "\"objectQuantity\":%d}}",
+                                day, reason, pieces));
+}
+
 Test(views_pieces, coming_back_adds_nothing_and_a_second_delivery_does)
 {
-    const char *arrival = "{\"open\":{\"objectForm\":\"lot\"},\"sale\":{\"receivedOn\":\"%s\","
-                          "\"reason\":\"%s\",\"objectQuantity\":%d}}";
-    char text[300];
-
-    snprintf(text, sizeof text, arrival, "2026-01-02", "preparation", 5);
-    viewing_add(&v, LOT, "arrival", text);
-    snprintf(text, sizeof text, arrival, "2026-03-02", "return", 5);
-    viewing_add(&v, LOT, "arrival", text);
+    came_in("2026-01-02", "preparation", 5);
+    came_in("2026-03-02", "return", 5);
     SAYS(&v, CHANGES, "5|5|came in; 0|5|came back");
-    snprintf(text, sizeof text, arrival, "2026-04-02", "preparation", 2);
-    viewing_add(&v, LOT, "arrival", text);
+    came_in("2026-04-02", "preparation", 2);
     SAYS(&v, BALANCE, "7|0|0|7|0|0");
 }
 
