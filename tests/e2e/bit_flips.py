@@ -3,8 +3,8 @@
 
 The database is changed from outside, through Python's sqlite3 with the triggers taken away, and
 `markerbed verify` must find a fault each time. Inside `make check` a sample of the bits is flipped,
-spread evenly over every column with a fixed seed, and all bits of the smallest columns; FULL=1 in the
-environment flips every one (some hours)."""
+spread evenly over every column with a fixed seed; FULL=1 in the environment flips every one (some
+hours)."""
 
 import json
 import os

@@ -64,7 +64,8 @@ not "the retired key records" as teodor teodor record party party/P005 partyType
     name="Nobody" namedTo=nobody
 code=0
 "$MARKERBED" verify --trust trust lab --json > doubt.json || code=$?
-if [ "$code" -eq 1 ] && grep -q key-suspect doubt.json && [ "$(grep -c '"name": "key-' doubt.json)" = 1 ]; then
+if [ "$code" -eq 1 ] && grep -q key-suspect doubt.json \
+    && [ "$(grep -c '"name": "key-' doubt.json)" = 1 ]; then
     passed=$((passed + 1))
 else
     failed=$((failed + 1))

@@ -1,10 +1,10 @@
 #!/usr/bin/python3
-"""Three thousand published fossil occurrences, as messy as they are, through a map written for their
-table: to specimens, sites and horizons, and on to certificates that verify.
+"""Three thousand published fossil occurrences, as messy as they are, through a map written for
+their table: to specimens, sites and horizons, and on to certificates that verify.
 
-The table is a random part of the Paleobiology Database (CC BY 4.0, as packaged by palaeoverse). It is
-not part of the project: where ../shared/data is not there, this test is skipped and says so. What the
-ledger says afterwards is held against the table as Python's csv module reads it."""
+The table is a random part of the Paleobiology Database (CC BY 4.0, as packaged by palaeoverse). It
+is not part of the project: where ../shared/data is not there, this test is skipped and says so.
+What the ledger says afterwards is held against the table as Python's csv module reads it."""
 
 import base64
 import csv

@@ -1,11 +1,11 @@
 #!/usr/bin/python3
 """No withheld value leaves the ledger, in any encoding.
 
-A ledger is filled with values that are easily told apart, a photograph with a comment of its camera among
-them; certificates and sheets are issued for each audience, and every exported byte is searched for
-every value that this audience must not see: as it stands, in base64 (three alignments) and base64url,
-in hex, JSON-escaped, as UTF-16, in unpacked PDF streams and in attached files. The institution's file
-shows that the search finds what is there."""
+A ledger is filled with values that are easily told apart, a photograph with a comment of its camera
+among them; certificates and sheets are issued for each audience, and every exported byte is
+searched for every value that this audience must not see: as it stands, in base64 (three alignments)
+and base64url, in hex, JSON-escaped, as UTF-16, in unpacked PDF streams and in attached files. The
+institution's file shows that the search finds what is there."""
 
 import base64
 import json
