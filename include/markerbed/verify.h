@@ -30,6 +30,9 @@ struct mb_verify {
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);
 
+/* The page that checks certificates in a browser, offline: one self-contained HTML file. */
+struct mb_str mb_verify_page(mb_arena *arena);
+
 /* The closed list of findings: [{"name","severity","means","mend"}] */
 const mb_json *mb_finding_list(mb_arena *arena);
 

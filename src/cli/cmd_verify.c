@@ -24,6 +24,10 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                                 .ctx = &progress };
     enum mb_rc rc;
 
+    if (call_has(call, "page")) {
+        call->result = mb_json_string_str(call->arena, mb_verify_page(call->arena));
+        return MB_OK;
+    }
     if (call->word_count == 0 && folder == NULL)
         return mb_fail(err, MB_REFUSED,
                        "name what to check: a certificate, a sheet (PDF), a checkpoint or the"
@@ -179,7 +183,12 @@ static void tell(const struct call *call, const struct screen *screen)
                        : mb_json_text_is(verdict, "does not hold") ? BAD
                                                                    : DOUBT;
     const mb_json *words = mb_json_get(call->result, "words");
+    struct mb_str page = mb_json_str(call->result);
 
+    if (page.at) {
+        fwrite(page.at, 1, page.len, screen->to); /* main.c looks whether it was written */
+        return;
+    }
     MB_JSON_EACH(word, words)
         screen_say(screen, word == mb_json_at(words, 1) ? style : PLAIN, 0, "%s",
                    wording(call->arena, word));
@@ -195,6 +204,8 @@ static const struct option options[] = {
       .value = "FILE",
       .offer = OFFER_FILES,
       .help = "the ledgers that you know, one a line: ledger ORIGIN FINGERPRINT" },
+    { .name = "page",
+      .help = "print the page that does the same in a browser, offline: one HTML file to give away" },
     { .name = "no-views", .help = "of a ledger: do not compare the views with the entries" },
     { 0 },
 };
@@ -204,6 +215,7 @@ static const struct example examples[] = {
     { "Two files of one ledger against each other",
       "markerbed verify 26-0115.certificate.json 26-0240.certificate.json" },
     { "Our own ledger, all of it", "markerbed -L lab verify" },
+    { "A page to give to buyers on a memory stick", "markerbed verify --page > verify.html" },
     { 0 },
 };
 
