@@ -182,9 +182,11 @@ fuzz_sources    := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 replay_programs := $(fuzz_sources:tests/fuzz/fuzz_%.c=$(B)/tests/fuzz/replay_%)
 fuzz_programs   := $(fuzz_sources:%.c=$(B)/%)
 bench_programs  := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/bench/*_*.c)))
-demo_programs   := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/demo/*.c)))
+demo_programs   := $(B)/tests/demo/draw
+demo_objects    := $(patsubst %.c,$(B)/%.o,$(sort $(wildcard tests/demo/*.c)))
 crash_programs  := $(patsubst %.c,$(B)/%,$(sort $(wildcard tests/crash/*.c)))
-test_includes   := -Iinclude $(addprefix -Isrc/,$(library_floors)) -Itests/support -Itests/fuzz
+test_includes   := -Iinclude $(addprefix -Isrc/,$(library_floors)) -Itests/support -Itests/fuzz \
+                   -Itests/demo
 link_test        = @echo "  LINK  $@"; $(CC) -o $@ $(filter-out %/flags,$^) $(ALL_LDFLAGS) $(1) \
                    $(port_libs)
 
@@ -200,7 +202,9 @@ $(test_programs): %: %.o $(B)/libsupport.a $(library)
 	$(call link_test,-lcriterion)
 $(bench_programs) $(crash_programs): %: %.o $(B)/libsupport.a $(library)
 	$(call link_test)
-$(fuzz_programs) $(demo_programs): %: %.o $(library)
+$(fuzz_programs): %: %.o $(library)
+	$(call link_test)
+$(demo_programs): $(demo_objects) $(library)
 	$(call link_test)
 $(replay_programs): $(B)/tests/fuzz/replay_%: $(B)/tests/fuzz/fuzz_%.o \
         $(B)/tests/fuzz/standalone.o $(library)
@@ -226,7 +230,7 @@ demo: ## the whole story in one run, from an empty folder (build/demo)
 
 check: ## every test: tidy, headers, unit, conformance, kept fuzz inputs, end to end
 	@.ci/need check
-	$(SUB) VARIANT=release all
+	$(SUB) VARIANT=release all demo-programs
 	$(SUB) VARIANT=debug all test-programs
 	$(SUB) VARIANT=asan all test-programs
 	@$(run) check $(ONLY)
@@ -314,5 +318,5 @@ help: ## this list
 
 -include $(patsubst %.o,%.d,$(library_objects) $(program_objects) $(support_objects) \
            $(addsuffix .o,$(test_programs) $(fuzz_programs) $(bench_programs) $(crash_programs) \
-           $(demo_programs) \
+           $(demo_objects:.o=) \
            $(B)/tests/fuzz/standalone))

@@ -119,26 +119,26 @@ CREATE TABLE v_party (
 -- ---- land ----
 
 CREATE TABLE v_site (
-    sub            TEXT COLLATE NOCASE PRIMARY KEY,
-    seq            INTEGER NOT NULL,
-    site_name      TEXT,
-    site_number    TEXT,
-    country        TEXT,
-    state          TEXT,
-    county         TEXT,
-    municipality   TEXT,
-    site_type      TEXT,
-    latitude       REAL,
-    longitude      REAL,
-    datum          TEXT,
-    source         TEXT,
-    uncertainty_m  REAL,
-    boundary       TEXT,
-    legal          TEXT,
-    unit           TEXT,
-    held_back_by   TEXT,
-    finest_allowed TEXT,
-    coarse_place   TEXT
+    sub              TEXT COLLATE NOCASE PRIMARY KEY,
+    seq              INTEGER NOT NULL,
+    site_name        TEXT,
+    site_number      TEXT,
+    country          TEXT,
+    state            TEXT,
+    county           TEXT,
+    municipality     TEXT,
+    site_type        TEXT,
+    latitude         REAL,
+    longitude        REAL,
+    datum            TEXT,
+    source           TEXT,
+    uncertainty_m    REAL,
+    boundary         TEXT,
+    land_description TEXT,
+    unit             TEXT,
+    held_back_by     TEXT,
+    finest_allowed   TEXT,
+    coarse_place     TEXT
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE v_land (

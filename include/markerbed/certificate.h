@@ -29,10 +29,15 @@ MB_CHECK enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena,
                                          const struct mb_issue *issue, const mb_json **out,
                                          struct mb_error *err);
 
-/* One-page sheet as PDF with the certificate inside as an attachment named certificate.json.
+/* The sheet as PDF with the certificate inside as an attachment named certificate.json.
  * `certificate` is the file's bytes; paper "A4" or "Letter". */
 MB_CHECK enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
                                  struct mb_str *pdf, struct mb_error *err);
+
+/* The same as one self-contained HTML page, for the screen and for print, with the certificate
+ * inside as <script type="application/json" id="certificate">. */
+MB_CHECK enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
+                                  struct mb_error *err);
 
 /* Withdraws a certificate: {"seq"} */
 MB_CHECK enum mb_rc mb_certificate_withdraw(mb_ledger *ledger, mb_arena *arena, const char *id,

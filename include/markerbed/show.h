@@ -14,14 +14,14 @@
  *  "owners":[the same with "part"],
  *  "account":{"now","in","out","byCounting","rows":[{"seq","day","change","balance","why"}]}?,
  *  "warnings":["..."]}
- * now: what the newest entry that describes it says of each field. by: the name of the key's holder,
- * else the party, else the key. voided, corrects: numbers of entries. corrected: true where seq is
- * that of a correction. Without a slash a subject is a specimen. */
+ * now: what the newest entry that describes it says of each field. by: the name of the key's
+ * holder, else the party, else the key. voided, corrects: numbers of entries. corrected: true where
+ * seq is that of a correction. Without a slash a subject is a specimen. */
 MB_CHECK enum mb_rc mb_show(mb_ledger *ledger, mb_arena *arena, const char *subject,
                             const char *as_of, const mb_json **out, struct mb_error *err);
-/* [{"subject","kind","line","seq"}], best first, at most `most`: subjects in whose entries all words
- * stand (or in the names of people, places and layers that they speak of), the last word perhaps
- * only begun; seq, kind and line are of the entry that holds the most of them. */
+/* [{"subject","kind","line","seq"}], best first, at most `most`: subjects in whose entries all
+ * words stand (or in the names of people, places and layers that they speak of), the last word
+ * perhaps only begun; seq, kind and line are of the entry that holds the most of them. */
 MB_CHECK enum mb_rc mb_find_words(mb_ledger *ledger, mb_arena *arena, const char *words,
                                   size_t most, const char *as_of, const mb_json **out,
                                   struct mb_error *err);
@@ -31,7 +31,7 @@ MB_CHECK enum mb_rc mb_find_words(mb_ledger *ledger, mb_arena *arena, const char
 MB_CHECK enum mb_rc mb_list(mb_ledger *ledger, mb_arena *arena, const char *what,
                             const char *as_of, const mb_json **out, struct mb_error *err);
 /* One SELECT over the documented views (docs/views.md), stopped after 30 s.
- * {"columns":[...],"rows":[[...]...]}; MB_REFUSED where it gives more than half a million cells. */
+ * {"columns":[...],"rows":[[...]...]}; MB_REFUSED where it gives more than 300,000 cells. */
 MB_CHECK enum mb_rc mb_query(mb_ledger *ledger, mb_arena *arena, struct mb_str sql,
                              const char *as_of, const mb_json **out, struct mb_error *err);
 /* Drops the views and replays them. */

@@ -267,7 +267,8 @@ class Certificate {
 
     async files() {
         const files = this.data.files || {}, named = new Set(this.entries.flatMap(
-            (entry) => [...anywhere([...entry.fields.values()].map(([, v]) => v), "file")]));
+            (entry) => [...anywhere([...entry.fields.values()].map(([, v]) => v), "file")]
+                .filter((file) => typeof file === "string"))); // a column may be called file
         need(isObject(files), "files is no object");
         for (const [name, content] of Object.entries(files)) {
             need(/^[0-9a-f]{64}$/.test(name), "a file is named by its SHA-256");

@@ -38,6 +38,9 @@ static void tell(const struct call *call, const struct screen *screen)
         return;
     }
     screen_table(screen, call->result);
+    if (mb_json_get(call->result, "more") != NULL)
+        screen_say(screen, PLAIN, 0, "and %s more; \"markerbed query\" gives them in parts",
+                   wording_of(call->arena, call->result, "more"));
 }
 
 static const char *const usage[] = { "[WHAT]", NULL };

@@ -34,7 +34,7 @@ static const char *const usage[] = { "SQL", NULL };
 
 static const struct example examples[] = {
     { "How many pieces of each form",
-      "markerbed -L lab query \"SELECT form, count(*) FROM specimen GROUP BY form\"" },
+      "markerbed -L lab query \"SELECT object_form, count(*) FROM v_specimen GROUP BY 1\"" },
     { 0 },
 };
 

@@ -325,7 +325,8 @@ const struct command cmd_sheet = {
     .usage = usage,
     .about =
         "For each specimen it writes ID.certificate.json, which proves itself, and ID.pdf, the"
-        " page to print, with the certificate inside. Existing files are never written over."
+        " page to print, with the certificate inside; ID.html is the same page for the screen."
+        " Existing files are never written over."
         " Issuing is recorded in the specimen's story.\n"
         "A description that is part of a sale can bind the seller. A sheet says what the record"
         " shows; it is no advice on the law, and says nothing of whether a find was allowed.",

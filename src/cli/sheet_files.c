@@ -10,6 +10,7 @@
 
 #define CERTIFICATE_ENDING ".certificate.json"
 #define PAGE_ENDING ".pdf"
+#define WEB_ENDING ".html"
 
 enum { FILE_MODE = 0644, FOLDER_MODE = 0755 };
 
@@ -25,7 +26,8 @@ static const char *without_ending(mb_arena *arena, const char *path, const char 
 /* --out names a file if it ends like one of ours; the base that both files share. */
 static const char *base_of_file(mb_arena *arena, const char *out)
 {
-    static const char *const endings[] = { CERTIFICATE_ENDING, PAGE_ENDING, ".json" };
+    static const char *const endings[] = { CERTIFICATE_ENDING, PAGE_ENDING, WEB_ENDING,
+                                          ".json" };
 
     for (size_t i = 0; out != NULL && i < sizeof endings / sizeof *endings; i++) {
         const char *base = without_ending(arena, out, endings[i]);
@@ -78,8 +80,11 @@ enum mb_rc sheet_files_choose(const struct call *call, const char *id, size_t mo
     }
     out->certificate = mb_arena_printf(arena, "%s%s", base, CERTIFICATE_ENDING);
     out->sheet = mb_arena_printf(arena, "%s%s", base, PAGE_ENDING);
+    out->web = mb_arena_printf(arena, "%s%s", base, WEB_ENDING);
     rc = check_free(call, out->certificate, err);
-    return rc == MB_OK ? check_free(call, out->sheet, err) : rc;
+    if (rc == MB_OK)
+        rc = check_free(call, out->sheet, err);
+    return rc == MB_OK ? check_free(call, out->web, err) : rc;
 }
 
 enum mb_rc sheet_files_page(const struct call *call, const char *path, struct mb_str certificate,
@@ -96,9 +101,12 @@ enum mb_rc sheet_files_page(const struct call *call, const char *path, struct mb
 enum mb_rc sheet_files_write(const struct call *call, const struct sheet_files *files,
                              struct mb_str certificate, struct mb_error *err)
 {
+    struct mb_str web;
     enum mb_rc rc = mb_file_create(files->certificate, certificate, FILE_MODE, err);
 
     if (rc == MB_OK)
         rc = sheet_files_page(call, files->sheet, certificate, err);
-    return rc;
+    if (rc == MB_OK)
+        rc = mb_sheet_html(call->arena, certificate, &web, err);
+    return rc == MB_OK ? mb_file_create(files->web, web, FILE_MODE, err) : rc;
 }

@@ -5,14 +5,14 @@
 #include "command.h"
 
 struct sheet_files {
-    const char *certificate, *sheet; /* paths */
+    const char *certificate, *sheet, *web; /* paths */
 };
 
 /* For certificate `which` of `all`, over specimens named `id` and `more` others. MB_REFUSED if a
  * file is there already or the folder cannot be written: asked before anything is signed. */
 MB_CHECK enum mb_rc sheet_files_choose(const struct call *call, const char *id, size_t more,
                                        size_t all, struct sheet_files *out, struct mb_error *err);
-/* Makes the page out of a certificate and writes both. */
+/* Makes the pages (PDF and HTML) out of a certificate and writes all three. */
 MB_CHECK enum mb_rc sheet_files_write(const struct call *call, const struct sheet_files *files,
                                       struct mb_str certificate, struct mb_error *err);
 /* The page alone. */

@@ -13,6 +13,8 @@
 #include "text.h"
 
 #define SPECIMENS_MAX 500
+/* around what is counted: of an entry, of the whole */
+enum { ENTRY_FRAME = 64, ROOM_FOR_REST = 16 << 10 };
 
 struct issuing {
     mb_ledger *ledger;
@@ -25,6 +27,7 @@ struct issuing {
     const mb_json *table;
     const mb_json **statements; /* {"lines":[...]}, one a specimen */
     struct mb_entry *certificates;
+    mb_json *files; /* that travel along; NULL: none */
     mb_json *warnings;
 };
 
@@ -113,15 +116,22 @@ static void make_statements(struct issuing *is, int64_t before)
     }
 }
 
-static mb_json *withheld_list(struct issuing *is)
+/* Each of the k certificates names the fields kept back of its own specimen; those of all others
+ * are shared out among them, for an entry is small. */
+static mb_json *withheld_list(struct issuing *is, size_t which)
 {
     mb_json *list = mb_json_array(is->arena);
 
     for (size_t i = 0; i < is->closure.kept_back_count; i++) {
         const struct mb_kept_back *kept = &is->closure.kept_back[i];
+        size_t where = 0;
         mb_json *row;
 
         if (!kept->listed)
+            continue;
+        while (where < is->issue->count && !mb_str_equal(is->subjects[where], kept->subject))
+            where++;
+        if ((where < is->issue->count ? where : i % is->issue->count) != which)
             continue;
         row = mb_json_add(list, mb_json_object(is->arena));
         mb_json_put(is->arena, row, "digest",
@@ -155,7 +165,6 @@ static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
     struct mb_hash *digests, *leaves = MB_ARRAY(arena, is->closure.count + 1, struct mb_hash);
     struct mb_str held, shown;
     struct own *own;
-    mb_json *withheld = withheld_list(is);
 
     for (size_t i = 0; i < is->closure.count; i++) {
         leaves[i] = is->closure.entries[i].stored.leaf;
@@ -177,7 +186,7 @@ static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
               { NULL, 0 } },
             { "held", MB_OPEN, mb_json_string_str(arena, held), false, { NULL, 0 } },
             { "shown", MB_OPEN, mb_json_string_str(arena, shown), false, { NULL, 0 } },
-            { "withheld", MB_OPEN, withheld, false, { NULL, 0 } },
+            { "withheld", MB_OPEN, withheld_list(is, i), false, { NULL, 0 } },
             { "to", MB_OWN, is->to, false, own[i].to },
             { "statement", MB_OWN, is->statements[i], false, own[i].statement },
         };
@@ -227,7 +236,7 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
 {
     mb_arena *arena = is->arena;
     int64_t size = is->certificates[is->issue->count - 1].seq + 1;
-    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena), *files;
+    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena);
     struct mb_str note;
     enum mb_rc rc = mb_log_checkpoint(is->ledger->log, arena, size, &note, NULL, err);
 
@@ -239,8 +248,6 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
     for (size_t i = 0; !rc && i < is->issue->count; i++)
         rc = add_entry(is, entries, is->certificates[i].seq, size,
                        whole_sd_jwt(arena, &is->certificates[i]), err);
-    if (!rc)
-        rc = mb_enclose_files(is->ledger, arena, &is->closure, is->audience, &files, err);
     if (rc)
         return rc;
     mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
@@ -248,11 +255,9 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
                 mb_json_string_str(arena, mb_log_origin(is->ledger->log)));
     mb_json_put(arena, file, "checkpoint", mb_json_string_str(arena, note));
     mb_json_put(arena, file, "entries", entries);
-    if (files)
-        mb_json_put(arena, file, "files", files);
+    if (is->files)
+        mb_json_put(arena, file, "files", is->files);
     *out = mb_json_write(arena, file);
-    if (out->len > MB_BUNDLE_MAX)
-        return mb_fail(err, MB_UNABLE, "the certificate grew past 64 MiB; attach smaller photos");
     return MB_OK;
 }
 
@@ -306,8 +311,24 @@ static mb_json *result_of(struct issuing *is, struct mb_str file)
     return out;
 }
 
+/* What the file has room for beside its entries and their proofs, before it is recorded that it was
+ * made. 0: none. */
+static size_t room_for_files(const struct issuing *is, int64_t before)
+{
+    size_t size = ROOM_FOR_REST, proof = 0;
+
+    for (int64_t n = before; n > 0; n /= 2)
+        proof += sizeof "\"\"," + MB_B64_LEN(sizeof(struct mb_hash));
+    for (size_t i = 0; i < is->closure.count; i++)
+        size += is->closure.entries[i].sd_jwt.len + proof + ENTRY_FRAME;
+    for (size_t i = 0; i < is->issue->count; i++)
+        size += 2 * mb_json_write(is->arena, is->statements[i]).len + MB_ENTRY_MAX + proof;
+    return size < MB_BUNDLE_MAX ? (MB_BUNDLE_MAX - size) / 4 * 3 : 0;
+}
+
 static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *err)
 {
+    size_t room;
     enum mb_rc rc = resolve(is, err);
 
     if (!rc)
@@ -320,6 +341,12 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     mb_request_warn(is->arena, is->issue, &is->closure, is->warnings);
     warn_unexamined(is);
     make_statements(is, before);
+    room = room_for_files(is, before);
+    if (room == 0)
+        return mb_fail(err, MB_REFUSED,
+                       "the certificate would be longer than 64 MiB: issue it for fewer specimens");
+    is->files = mb_enclose_files(is->ledger, is->arena, &is->closure, is->audience, room,
+                                 is->warnings);
     return MB_OK;
 }
 

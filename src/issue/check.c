@@ -6,6 +6,7 @@
 
 #include "date.h"
 #include "fileio.h"
+#include "loose_notes.h"
 #include "pdf.h"
 #include "session.h"
 #include "sightings.h"
@@ -22,12 +23,20 @@ struct checking {
     struct mb_trust trust;
     mb_findings *findings;
     mb_sightings *seen;
+    mb_loose_notes *notes;
+    struct known_log *logs; /* of ledgers on disk */
     mb_json *files;
-    mb_json *issued, *withdrawn; /* certificate_name of those in the files, and of those withdrawn */
+    mb_json *issued, *withdrawn; /* certificate_name of those in the files; of those withdrawn */
     const char *as_of; /* the latest of all files */
     bool paper;        /* one of them was a PDF */
     bool not_for_sale; /* one of them is for another audience than a buyer or institution */
-    size_t ledgers;
+    size_t unsigned_notes; /* checkpoints that no key in the files signed */
+};
+
+struct known_log {
+    const char *path;
+    bool damaged;
+    struct known_log *next;
 };
 
 static bool is_folder(const char *path)
@@ -113,16 +122,22 @@ static void compare_withdrawals(struct checking *c)
 
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
+    const struct mb_bundle_entry *first = &check->bundle->entries[0];
+    const struct mb_hash *print = &first->entry.leaf;
     struct mb_checkpoint checkpoint;
     struct mb_note note;
 
+    if (first->index != 0 || !first->signed_well)
+        return; /* whose it is nobody knows */
     for (size_t i = 0; i < check->bundle->count; i++)
         if (check->bundle->entries[i].signed_well)
-            mb_sightings_entry(c->seen, path, &check->bundle->entries[i].entry);
+            mb_sightings_entry(c->seen, path, print, &check->bundle->entries[i].entry);
     note_withdrawals(c, check);
+    mb_loose_notes_ring(c->notes, print, check->ring);
     if (check->checkpoint_good && !mb_note_read(c->arena, check->bundle->note, &note, NULL)
         && !mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))
-        mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
+        mb_sightings_root(c->seen, path, print, checkpoint.origin, checkpoint.size,
+                          &checkpoint.root);
 }
 
 static enum mb_rc check_certificate(struct checking *c, const char *path, struct mb_str bytes,
@@ -220,6 +235,16 @@ static enum mb_rc check_views(struct checking *c, const char *path, struct mb_er
     return rc;
 }
 
+static void keep_log(struct checking *c, const char *path, const struct mb_log_check *check,
+                     bool damaged)
+{
+    struct known_log *known = MB_NEW(c->arena, struct known_log);
+
+    *known = (struct known_log){ path, damaged, c->logs };
+    c->logs = known;
+    mb_loose_notes_ring(c->notes, mb_log_fingerprint(check->log), check->ring);
+}
+
 static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_error *err)
 {
     struct mb_log_check check = { .arena = c->arena,
@@ -229,21 +254,22 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
                                   .progress = c->verify->progress,
                                   .ctx = c->verify->ctx };
     mb_json *file = new_file(c, path, "ledger");
-    size_t faults;
+    size_t before = mb_findings_count(c->findings, MB_FAULT);
+    bool damaged = false;
     enum mb_rc rc = mb_log_open(c->arena, path, MB_LOG_CHECK, &check.log, err);
 
     if (rc)
         return rc;
-    c->ledgers++;
     rc = mb_log_verify(&check, err);
-    faults = mb_findings_count(c->findings, MB_FAULT);
     if (!rc) {
+        damaged = mb_findings_count(c->findings, MB_FAULT) > before;
         add_members(c, file, about_log(c, &check));
         note_day(c, file);
+        keep_log(c, path, &check, damaged);
     }
     mb_log_close(check.log);
     /* a damaged log has no meaning worth replaying */
-    if (!rc && !c->verify->skip_views && faults == 0)
+    if (!rc && !c->verify->skip_views && !damaged)
         rc = check_views(c, path, err);
     return rc;
 }
@@ -251,22 +277,12 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
 static enum mb_rc check_note(struct checking *c, const char *path, struct mb_str bytes,
                              struct mb_error *err)
 {
-    struct mb_checkpoint checkpoint;
     mb_json *file = new_file(c, path, "checkpoint");
-    struct mb_note note;
-    enum mb_rc rc = mb_note_read(c->arena, bytes, &note, err);
+    enum mb_rc rc = mb_loose_notes_add(c->notes, path, bytes, file, err);
 
     if (!rc)
-        rc = mb_checkpoint_read(note.text, &checkpoint, NULL, err);
-    if (rc)
-        return mb_fail(err, MB_REFUSED,
-                       "%s: this is no certificate, sheet, checkpoint or ledger of Markerbed",
-                       path);
-    mb_json_put(c->arena, file, "origin", mb_json_string_str(c->arena, checkpoint.origin));
-    mb_json_put_int(c->arena, file, "checkpointSize", (int64_t)checkpoint.size);
-    mb_json_add(c->files, file);
-    mb_sightings_root(c->seen, path, checkpoint.origin, checkpoint.size, &checkpoint.root);
-    return MB_OK;
+        mb_json_add(c->files, file);
+    return rc;
 }
 
 static enum mb_rc check_path(struct checking *c, const char *path, struct mb_error *err)
@@ -289,24 +305,43 @@ static enum mb_rc check_path(struct checking *c, const char *path, struct mb_err
     return check_note(c, path, bytes, err);
 }
 
+/* Holds one ledger on disk against the files, and against those that were named behind it. */
+static enum mb_rc compare_log(struct checking *c, const struct known_log *known,
+                              struct mb_error *err)
+{
+    mb_log *log, *other;
+    enum mb_rc rc = mb_log_open(c->arena, known->path, MB_LOG_CHECK, &log, err);
+
+    if (rc)
+        return rc;
+    rc = mb_sightings_against(c->seen, known->path, log, c->findings, err);
+    for (const struct known_log *k = known->next; !rc && k; k = k->next) {
+        rc = mb_log_open(c->arena, k->path, MB_LOG_CHECK, &other, err);
+        if (rc)
+            break;
+        rc = mb_sightings_of_two(k->path, other, known->path, log, c->findings,
+                                 k->damaged ? NULL : err);
+        mb_log_close(other);
+        if (rc && k->damaged) /* what is wrong with it is said already */
+            rc = MB_OK;
+    }
+    mb_log_close(log);
+    return rc;
+}
+
 /* Ledgers on disk can answer for every place: hold what the other files say against them. */
 static enum mb_rc check_against(struct checking *c, struct mb_error *err)
 {
     enum mb_rc rc = MB_OK;
 
-    mb_findings_in_file(c->findings, NULL);
+    c->unsigned_notes =
+        mb_loose_notes_judge(c->notes, c->verify->count > 1, c->seen, c->findings);
     compare_withdrawals(c);
     mb_sightings_compare(c->seen, c->findings);
-    for (size_t i = 0; !rc && i < c->verify->count; i++) {
-        mb_log *log;
-
-        if (!is_folder(c->verify->paths[i]))
-            continue;
-        rc = mb_log_open(c->arena, c->verify->paths[i], MB_LOG_CHECK, &log, err);
-        if (!rc)
-            rc = mb_sightings_against(c->seen, c->verify->paths[i], log, c->findings, err);
-        if (!rc)
-            mb_log_close(log);
+    for (const struct known_log *known = c->logs; !rc && known; known = known->next) {
+        rc = compare_log(c, known, known->damaged ? NULL : err);
+        if (rc && known->damaged)
+            rc = MB_OK;
     }
     return rc;
 }
@@ -321,6 +356,9 @@ static const char *verdict_sentence(const struct checking *c, enum mb_rc rc)
         || mb_findings_of(c->findings, MB_F_UNKNOWN_DERIVATION)
         || mb_findings_of(c->findings, MB_F_UNKNOWN_CHANGE))
         return "This could not be checked to the end: part of it is newer than this program.";
+    if (rc == MB_UNABLE && c->unsigned_notes)
+        return "A checkpoint could not be checked: none of these files holds the key that signed"
+               " it.";
     if (rc == MB_UNABLE)
         return "Everything fits together, but whose ledger this is nobody here has said."
                " Compare the fingerprint with the one the issuer gave you by another way.";
@@ -369,6 +407,7 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
         rc = mb_trust_read(arena, verify->trust_path, &c.trust, err);
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
     c.seen = mb_sightings_new(arena);
+    c.notes = mb_loose_notes_new(arena);
     c.files = mb_json_array(arena);
     c.issued = mb_json_array(arena);
     c.withdrawn = mb_json_array(arena);

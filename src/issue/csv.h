@@ -1,10 +1,10 @@
 /*
- * Spreadsheet text as RFC 4180 writes it down: records by line ends, fields by commas, quotes around
- * what holds one of those, a quote inside quotes doubled. UTF-8, with or without a byte order mark.
- * Read record by record, so that a file may be larger than memory.
+ * Spreadsheet text as RFC 4180 writes it down: records by line ends, fields by commas, quotes
+ * around what holds one of those, a quote inside quotes doubled. UTF-8, with or without a byte
+ * order mark. Read record by record, so that a file may be larger than memory.
  *
- * Beyond the RFC: a line may end with LF or CR alone, and an empty line is passed over. Not taken: a
- * quote in the middle of an unquoted field, text behind a closing quote, NUL, bytes that are not
+ * Beyond the RFC: a line may end with LF or CR alone, and an empty line is passed over. Not taken:
+ * a quote in the middle of an unquoted field, text behind a closing quote, NUL, bytes that are not
  * UTF-8; each is a fault of its record, and reading goes on behind it where that is possible.
  */
 #ifndef MB_CSV_H

@@ -7,11 +7,11 @@
 /*
  * {"<sha256>": base64, ...} of the files that shown fields name, or NULL if there are none. For an
  * institution every file goes. For others only pictures without any metadata that could tell where
- * or by whom they were taken (picture.h): a cleaned copy, or an original that has none. What is too
- * large stays outside, named by its hash.
+ * or by whom they were taken (picture.h): a cleaned copy, or an original that has none. What there
+ * is no room for (in bytes, all together), or is no longer in the ledger, stays outside, named by
+ * its hash; `warnings` says so.
  */
-MB_CHECK enum mb_rc mb_enclose_files(mb_ledger *ledger, mb_arena *arena,
-                                     const struct mb_closure *closure, enum mb_audience audience,
-                                     mb_json **out, struct mb_error *err);
+mb_json *mb_enclose_files(mb_ledger *ledger, mb_arena *arena, const struct mb_closure *closure,
+                          enum mb_audience audience, size_t room, mb_json *warnings);
 
 #endif

@@ -9,12 +9,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "buf.h"
 #include "csv.h"
 #include "fileio.h"
 #include "intake_map.h"
+#include "intake_split.h"
 #include "session.h"
 #include "sha256.h"
+#include "story.h"
 #include "text.h"
 
 #define FAULTS_TOLD 100
@@ -37,19 +38,41 @@ struct intake {
         int64_t count;
     } *tallies; /* of entries made, by kind */
     size_t tally_count;
-    uint64_t *seen; /* hashes of subjects that `once` entries were made for */
+    uint64_t *seen; /* hashes of subjects that `once` entries were made for, and of what was said */
     size_t seen_count, seen_room;
+    /* of the subject met last, as it stood before this run: rows of one stand together */
+    mb_arena *story_arena;
+    const char *story_subject;
+    mb_story *story;
 };
 
 /* ---- subjects met in this run ---- */
 
-static uint64_t hash_of(const char *kind, const char *subject)
+static uint64_t short_hash(struct mb_str text)
 {
-    struct mb_hash hash = mb_sha256_tagged('s', kind, strlen(kind), subject, strlen(subject));
+    struct mb_hash hash = mb_sha256_str(text);
     uint64_t out;
 
     memcpy(&out, hash.b, sizeof out);
     return out ? out : 1;
+}
+
+/* Upper and lower case are one in a subject. */
+static uint64_t hash_of_subject(mb_arena *scratch, const struct mb_mapped *m)
+{
+    return short_hash(mb_str_of(mb_arena_printf(scratch, "%s %s", m->kind,
+                                                mb_lower(scratch, mb_str_of(m->subject)))));
+}
+
+static uint64_t hash_of_all(mb_arena *scratch, const struct mb_mapped *m)
+{
+    mb_json *all = mb_json_object(scratch);
+
+    mb_json_put_text(scratch, all, "", mb_arena_printf(scratch, "%s %s", m->kind,
+                                                       mb_lower(scratch, mb_str_of(m->subject))));
+    for (size_t i = 0; i < m->count; i++)
+        mb_json_put_text(scratch, all, m->names[i], m->values[i]);
+    return short_hash(mb_json_write(scratch, all));
 }
 
 static void seen_put(uint64_t *table, size_t room, uint64_t hash)
@@ -61,10 +84,20 @@ static void seen_put(uint64_t *table, size_t room, uint64_t hash)
     table[at] = hash;
 }
 
-static bool seen_before(struct intake *in, const char *kind, const char *subject)
+static bool seen_before(const struct intake *in, uint64_t hash)
 {
-    uint64_t hash = hash_of(kind, subject);
+    if (in->seen_room == 0)
+        return false;
+    for (size_t at = hash % in->seen_room; in->seen[at]; at = (at + 1) % in->seen_room)
+        if (in->seen[at] == hash)
+            return true;
+    return false;
+}
 
+static void keep_seen(struct intake *in, uint64_t hash)
+{
+    if (seen_before(in, hash))
+        return;
     if (in->seen_count * 2 >= in->seen_room) {
         size_t room = in->seen_room ? in->seen_room * 4 : 4096;
         uint64_t *more = MB_ARRAY(in->arena, room, uint64_t);
@@ -75,41 +108,35 @@ static bool seen_before(struct intake *in, const char *kind, const char *subject
         in->seen = more;
         in->seen_room = room;
     }
-    for (size_t at = hash % in->seen_room; in->seen[at]; at = (at + 1) % in->seen_room)
-        if (in->seen[at] == hash)
-            return true;
     seen_put(in->seen, in->seen_room, hash);
     in->seen_count++;
-    return false;
 }
 
 /* ---- faults ---- */
 
-/* The columns that a field is made from, as the map has them; NULL if the sentence names none. */
-static const char *columns_of(const struct intake *in, const char *kind, const char *sentence)
+/* The field that a sentence of the door is about: "finds.csv: line 3: field eventDate: ...". */
+static struct mb_str field_in(const char *sentence)
 {
-    const char *at = strstr(sentence, "field ");
-    const char *end = at ? strchr(at, ':') : NULL;
-    struct mb_str field;
+    const char *at = strstr(sentence, ": field ");
+    size_t len = at ? strcspn(at + 8, ": ,") : 0;
 
-    if (!end)
-        return NULL;
-    field = (struct mb_str){ at + 6, (size_t)(end - at) - 6 };
-    MB_JSON_EACH(entry, mb_json_get(in->map.json, "entries"))
-    {
-        const mb_json *rule = mb_json_get_str(mb_json_get(entry, "fields"), field);
-
-        if (rule && (mb_json_text_is(mb_json_get(entry, "kind"), kind) || rule->next == NULL))
-            return mb_json_cstr(in->arena,
-                                rule->type == MB_JSON_OBJECT ? mb_json_get(rule, "from") : rule);
-    }
-    return NULL;
+    return len ? (struct mb_str){ at + 8, len } : (struct mb_str){ NULL, 0 };
 }
 
-static void tell_fault(struct intake *in, size_t line, const char *kind, const char *sentence)
+/* The columns that this field is made from; NULL if the sentence names none. */
+static const char *columns_of(const struct intake *in, const struct mb_mapped *mapped,
+                              const char *sentence)
+{
+    struct mb_str field = field_in(sentence);
+
+    return field.at ? mb_map_columns(&in->map, in->arena, mapped->rule, field) : NULL;
+}
+
+static void tell_fault(struct intake *in, size_t line, const struct mb_mapped *mapped,
+                       const char *sentence)
 {
     size_t most = in->what->most_faults ? in->what->most_faults : FAULTS_TOLD;
-    const char *columns = kind ? columns_of(in, kind, sentence) : NULL;
+    const char *columns = mapped ? columns_of(in, mapped, sentence) : NULL;
     mb_json *row;
 
     if (in->faults == in->faulty_room) {
@@ -151,35 +178,84 @@ static struct mb_recording recording_of(struct intake *in, const struct mb_mappe
                                   .where = where(in, line) };
 }
 
-/* Does the ledger hold, from before this run, an entry of this kind that says just this? *other is
- * true if it holds one that says something else. */
+static bool says_the_same(const struct mb_recording *what, const mb_json *fields,
+                          const struct mb_told *told, bool corrected)
+{
+    for (size_t i = 0; i < what->count; i++) {
+        const char *name = what->typed[i].name;
+        const mb_json *said = corrected ? mb_told_field(told, name, NULL, NULL)
+                                        : mb_entry_field(told->entry, name, NULL);
+
+        if (!mb_json_equal(mb_json_get(fields, name), said))
+            return false;
+    }
+    return true;
+}
+
+/* What a subject is, or how it came here: said once. Of other kinds there may be many entries that
+ * differ, and all be true. */
+static bool is_said_once(const char *kind)
+{
+    static const char *const kinds[] = { "party", "site", "horizon", "permission", "field-day",
+                                         "dealing", "collecting", "arrival", "making" };
+
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++)
+        if (strcmp(kind, kinds[i]) == 0)
+            return true;
+    return false;
+}
+
+static enum mb_rc read_story(struct intake *in, const char *subject, struct mb_error *err)
+{
+    mb_arena *arena = in->story_arena;
+    struct mb_entry *entries;
+    int64_t *seqs;
+    size_t count;
+    enum mb_rc rc;
+
+    if (in->story_subject && strcmp(in->story_subject, subject) == 0)
+        return MB_OK;
+    in->story_subject = NULL;
+    mb_arena_reset(arena);
+    rc = mb_log_chain(in->ledger->log, arena, mb_str_of(subject), in->begin, &seqs, &count, err);
+    if (rc)
+        return rc;
+    in->story = mb_story_new(arena);
+    entries = MB_ARRAY(arena, count + 1, struct mb_entry);
+    for (size_t i = 0; !rc && i < count; i++) {
+        rc = mb_log_entry(in->ledger->log, arena, seqs[i], &entries[i], err);
+        if (!rc)
+            mb_story_add(in->story, &entries[i]);
+    }
+    if (!rc)
+        in->story_subject = mb_arena_text(arena, subject);
+    return rc;
+}
+
+/* Does the ledger hold, from before this run, an entry of this kind that says just this, then or
+ * since it was corrected? *other is true if it holds one that says something else. What was voided
+ * counts for nothing: a table that was undone can be taken in again. */
 static enum mb_rc recorded(struct intake *in, const struct mb_recording *what, bool *same,
                            bool *other, struct mb_error *err)
 {
-    const mb_json *tried;
-    struct mb_entry entry;
-    int64_t *seqs;
-    size_t count;
-    enum mb_rc rc = mb_log_chain(in->ledger->log, in->scratch, mb_str_of(what->subject), in->begin,
-                                 &seqs, &count, err);
+    const mb_json *tried = NULL;
+    enum mb_rc rc = read_story(in, what->subject, err);
 
     *same = *other = false;
-    if (rc || count == 0)
+    if (rc)
         return rc;
-    rc = mb_batch_try(in->batch, in->scratch, what, &tried, err);
-    for (size_t i = count; !rc && i-- > 0 && !*same;) {
-        bool equal = true;
+    for (size_t i = mb_story_count(in->story); i-- > 0 && !*same;) {
+        const struct mb_told *told = mb_story_at(in->story, i);
 
-        rc = mb_log_entry(in->ledger->log, in->scratch, seqs[i], &entry, err);
-        if (rc || !mb_str_is(entry.kind, what->kind))
+        if (told->voided_by >= 0 || !mb_str_is(told->entry->kind, what->kind))
             continue;
         *other = true;
-        for (size_t j = 0; j < what->count && equal; j++)
-            equal = mb_json_equal(mb_json_get(mb_json_get(tried, "fields"), what->typed[j].name),
-                                  mb_entry_field(&entry, what->typed[j].name, NULL));
-        *same = equal;
+        if (!tried && (rc = mb_batch_try(in->batch, in->scratch, what, &tried, err)))
+            return rc;
+        *same = says_the_same(what, mb_json_get(tried, "fields"), told, false)
+                || says_the_same(what, mb_json_get(tried, "fields"), told, true);
     }
-    return rc;
+    return MB_OK;
 }
 
 static void count_kind(struct intake *in, const char *kind)
@@ -201,28 +277,42 @@ static enum mb_rc take_entry(struct intake *in, const struct mb_mapped *m, size_
                              struct mb_error *err)
 {
     struct mb_recording what = recording_of(in, m, line);
-    bool same, other;
+    bool said_once = is_said_once(m->kind), same, other;
+    uint64_t hash = m->once     ? hash_of_subject(in->scratch, m)
+                    : said_once ? hash_of_all(in->scratch, m)
+                                : 0;
     enum mb_rc rc;
 
-    if (m->once && seen_before(in, m->kind, m->subject))
+    if (m->once && seen_before(in, hash))
         return MB_NO;
     rc = recorded(in, &what, &same, &other, err);
     if (rc)
         return rc;
+    if (m->once && (same || other))
+        keep_seen(in, hash);
     if (same || (m->once && other))
         return MB_NO;
-    if (other)
+    if (other && said_once)
         return mb_fail(err, MB_REFUSED,
                        "%s: %s is in the ledger already and says something else; record a"
                        " correction instead of a second %s",
                        what.where, m->subject, m->kind);
+    if (hash && seen_before(in, hash))
+        return mb_fail(err, MB_REFUSED,
+                       "%s: a row above says just the same of %s; take one of them out",
+                       what.where, m->subject);
     rc = mb_batch_add(in->batch, in->scratch, &what, NULL, err);
-    if (!rc)
-        count_kind(in, m->kind);
-    return rc;
+    if (rc)
+        return rc;
+    /* a row that is refused leaves it to the next one to make what is made once */
+    if (hash)
+        keep_seen(in, hash);
+    count_kind(in, m->kind);
+    return MB_OK;
 }
 
-static enum mb_rc take_row(struct intake *in, const struct mb_csv_record *record)
+static enum mb_rc take_row(struct intake *in, const struct mb_csv_record *record,
+                           struct mb_error *failure)
 {
     struct mb_mapped *mapped;
     struct mb_error err = { 0 };
@@ -241,11 +331,22 @@ static enum mb_rc take_row(struct intake *in, const struct mb_csv_record *record
         else if (rc == MB_NO)
             rc = MB_OK;
         else if (rc == MB_REFUSED)
-            tell_fault(in, record->line, mapped[i].kind, err.text);
+            tell_fault(in, record->line, &mapped[i], err.text);
     }
     if (rc == MB_OK && taken == 0)
         in->already++;
-    return rc == MB_REFUSED ? MB_OK : rc;
+    if (rc == MB_OK || rc == MB_REFUSED)
+        return MB_OK;
+    return mb_fail(failure, rc, "%s", err.text[0] ? err.text : "the ledger cannot be written");
+}
+
+/* A line of commas alone, as spreadsheets leave them below a table. */
+static bool is_blank(const struct mb_csv_record *record)
+{
+    for (size_t i = 0; i < record->count; i++)
+        if (mb_str_trim(record->fields[i]).len)
+            return false;
+    return true;
 }
 
 static enum mb_rc take_rows(struct intake *in, mb_csv *csv, struct mb_error *err)
@@ -260,70 +361,19 @@ static enum mb_rc take_rows(struct intake *in, mb_csv *csv, struct mb_error *err
         rc = mb_csv_next(csv, &record, &fault);
         if (rc == MB_NO)
             return MB_OK;
+        if (rc == MB_OK && is_blank(&record))
+            continue;
         in->rows++;
-        if (rc == MB_REFUSED) {
+        if (rc == MB_REFUSED)
             tell_fault(in, record.line, NULL,
                        mb_arena_printf(in->scratch, "%s: %s", where(in, record.line), fault.text));
-            rc = MB_OK;
-        } else if (!rc) {
-            rc = take_row(in, &record);
-        }
-        if (rc)
-            return mb_fail(err, rc, "%s",
-                           fault.text[0] ? fault.text : "the ledger cannot be written");
+        else if (rc)
+            return mb_fail(err, rc, "%s", fault.text);
+        else if ((rc = take_row(in, &record, err)))
+            return rc;
         if (in->what->progress && in->rows % PROGRESS_ROWS == 0)
             in->what->progress(in->what->ctx, in->rows, 0);
     }
-}
-
-/* ---- good and faulty rows apart ---- */
-
-static int by_line(const void *a, const void *b)
-{
-    size_t x = *(const size_t *)a, y = *(const size_t *)b;
-
-    return (x > y) - (x < y);
-}
-
-static bool is_faulty(const struct intake *in, size_t line)
-{
-    return bsearch(&line, in->faulty_lines, in->faults, sizeof line, by_line) != NULL;
-}
-
-static enum mb_rc split(struct intake *in, mb_json *out, struct mb_error *err)
-{
-    MB_BUF_AUTO struct mb_buf good = { 0 }, faulty = { 0 };
-    const char *good_path = mb_arena_printf(in->arena, "%s.good.csv", in->what->path);
-    const char *faulty_path = mb_arena_printf(in->arena, "%s.faulty.csv", in->what->path);
-    struct mb_csv_record record;
-    bool header = true;
-    mb_csv *csv;
-    enum mb_rc rc = mb_csv_open(in->arena, in->what->path, &csv, err);
-
-    if (rc)
-        return rc;
-    mb_buf_init(&good, SIZE_MAX / 4);
-    mb_buf_init(&faulty, SIZE_MAX / 4);
-    while ((rc = mb_csv_next(csv, &record, NULL)) != MB_NO && rc != MB_UNABLE) {
-        if (header || is_faulty(in, record.line)) {
-            mb_buf_add_str(&faulty, record.raw);
-            mb_buf_add_text(&faulty, "\r\n");
-        }
-        if (header || !is_faulty(in, record.line)) {
-            mb_buf_add_str(&good, record.raw);
-            mb_buf_add_text(&good, "\r\n");
-        }
-        header = false;
-    }
-    mb_csv_close(csv);
-    rc = mb_file_write(good_path, mb_buf_str(&good), 0644, err);
-    if (!rc)
-        rc = mb_file_write(faulty_path, mb_buf_str(&faulty), 0644, err);
-    if (rc)
-        return rc;
-    mb_json_put_text(in->arena, out, "good", good_path);
-    mb_json_put_text(in->arena, out, "faulty", faulty_path);
-    return MB_OK;
 }
 
 /* ---- the whole ---- */
@@ -339,7 +389,16 @@ static enum mb_rc read_header(struct intake *in, mb_csv *csv, struct mb_error *e
         mb_fail_where(err, "%s: line 1", in->what->path);
         return rc;
     }
-    return mb_map_read(in->arena, in->what->map_path, header.fields, header.count, &in->map, err);
+    rc = mb_map_read(in->arena, in->what->map_path, header.fields, header.count, &in->map, err);
+    if (rc && header.count == 1 && strpbrk(mb_arena_copy(in->arena, header.raw.at, header.raw.len),
+                                           ";\t")) {
+        *err = (struct mb_error){ 0 };
+        rc = mb_fail(err, MB_REFUSED,
+                     "%s: line 1 is one field: divide the columns by commas, not by semicolons or"
+                     " tabs",
+                     in->what->path);
+    }
+    return rc;
 }
 
 static mb_json *result_of(struct intake *in, const char *batch)
@@ -375,7 +434,7 @@ static enum mb_rc finish(struct intake *in, const char *batch, const mb_json **o
         return rc;
     result = result_of(in, batch);
     if (in->faults && in->what->split)
-        rc = split(in, result, err);
+        rc = mb_intake_split(in->arena, in->what->path, in->faulty_lines, in->faults, result, err);
     *out = result;
     if (!rc && in->faults)
         rc = mb_fail(err, MB_REFUSED, "%s: %zu fault%s in %zu rows; nothing was recorded",
@@ -395,14 +454,19 @@ enum mb_rc mb_intake_file(mb_ledger *ledger, mb_arena *arena, const struct mb_in
     char hex[MB_HEX_LEN(6) + 1];
     const char *batch;
     mb_csv *csv;
-    enum mb_rc rc = mb_csv_open(arena, intake->path, &csv, err);
+    enum mb_rc rc;
 
+    if (intake->split && strcmp(intake->path, "-") == 0)
+        return mb_fail(err, MB_REFUSED,
+                       "rows can be put apart only of a table that is a file: name it");
+    rc = mb_csv_open(arena, intake->path, &csv, err);
     if (rc)
         return rc;
     mb_random(random, sizeof random);
     mb_hex_write(hex, random, sizeof random);
     batch = mb_arena_printf(arena, "intake-%s", hex);
     in.scratch = mb_arena_new();
+    in.story_arena = mb_arena_new();
     rc = read_header(&in, csv, err);
     if (!rc)
         rc = mb_batch_begin(ledger, arena, batch, &in.batch, err);
@@ -416,5 +480,6 @@ enum mb_rc mb_intake_file(mb_ledger *ledger, mb_arena *arena, const struct mb_in
     }
     mb_csv_close(csv);
     mb_arena_free(in.scratch);
+    mb_arena_free(in.story_arena);
     return rc;
 }

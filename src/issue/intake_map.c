@@ -5,6 +5,7 @@
 #include "buf.h"
 #include "codec.h"
 #include "fileio.h"
+#include "kinds.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -20,21 +21,29 @@ static size_t column_of(const struct mb_map *map, struct mb_str name)
     return map->count;
 }
 
+/* " (did you mean 'x'?)", or nothing. */
+static const char *nearest(mb_arena *arena, struct mb_str word, const char *const *names,
+                           size_t count)
+{
+    const char *near = mb_nearest(word, names, count);
+
+    return near ? mb_arena_printf(arena, " (did you mean '%s'?)", near) : "";
+}
+
 static enum mb_rc no_column(const struct mb_map *map, struct mb_str name, struct mb_error *err)
 {
     const char **names = MB_ARRAY(map->arena, map->count + 1, const char *);
-    const char *near;
 
     for (size_t i = 0; i < map->count; i++)
         names[i] = mb_arena_copy(map->arena, map->columns[i].at, map->columns[i].len);
-    near = mb_nearest(name, names, map->count);
-    return mb_fail(err, MB_REFUSED, "the table has no column '%.*s'%s%s%s", MB_STR_ARG(name),
-                   near ? " (did you mean '" : "", near ? near : "", near ? "'?)" : "");
+    return mb_fail(err, MB_REFUSED, "the table has no column '%.*s'%s", MB_STR_ARG(name),
+                   nearest(map->arena, name, names, map->count));
 }
 
-/* Calls for each {column} of a template; false if a brace is not closed. */
-static bool next_part(struct mb_str *text, struct mb_str *plain, struct mb_str *column,
-                      struct mb_str *how)
+/* The next {column} of a template and the text before it; false if a brace is not closed. A bar may
+ * stand in a column's own name too. */
+static bool next_part(const struct mb_map *map, struct mb_str *text, struct mb_str *plain,
+                      struct mb_str *column, struct mb_str *how)
 {
     struct mb_str inside;
 
@@ -43,8 +52,16 @@ static bool next_part(struct mb_str *text, struct mb_str *plain, struct mb_str *
         return true;
     if (!mb_str_cut(*text, '}', &inside, text))
         return false;
-    mb_str_cut(inside, '|', column, how);
+    if (column_of(map, inside) < map->count)
+        *column = inside;
+    else
+        mb_str_cut(inside, '|', column, how);
     return true;
+}
+
+static const mb_json *template_of(const mb_json *field)
+{
+    return field->type == MB_JSON_OBJECT ? mb_json_get(field, "from") : field;
 }
 
 static enum mb_rc tie_template(struct mb_map *map, const mb_json *template, struct mb_error *err)
@@ -56,7 +73,7 @@ static enum mb_rc tie_template(struct mb_map *map, const mb_json *template, stru
     while (text.len) {
         size_t at;
 
-        if (!next_part(&text, &plain, &column, &how))
+        if (!next_part(map, &text, &plain, &column, &how))
             return mb_fail(err, MB_REFUSED, "in '%.*s' a brace is opened and not closed",
                            MB_STR_ARG(mb_json_str(template)));
         if (!column.at)
@@ -72,23 +89,127 @@ static enum mb_rc tie_template(struct mb_map *map, const mb_json *template, stru
     return MB_OK;
 }
 
+static enum mb_rc check_members(mb_arena *arena, const mb_json *object, const char *const *names,
+                                size_t count, const char *what, struct mb_error *err)
+{
+    MB_JSON_EACH(member, object)
+    {
+        size_t i = 0;
+
+        while (i < count && !mb_str_is(member->name, names[i]))
+            i++;
+        if (i == count)
+            return mb_fail(err, MB_REFUSED, "%s has no member '%.*s'%s", what,
+                           MB_STR_ARG(member->name), nearest(arena, member->name, names, count));
+    }
+    return MB_OK;
+}
+
+static enum mb_rc check_field(mb_arena *arena, const struct mb_kind *kind, struct mb_str name,
+                              struct mb_error *err)
+{
+    const char **names;
+
+    if (!kind || mb_kind_field(kind, name))
+        return MB_OK;
+    names = MB_ARRAY(arena, kind->count + 1, const char *);
+    for (size_t i = 0; i < kind->count; i++)
+        names[i] = kind->fields[i].name.at;
+    return mb_fail(err, MB_REFUSED, "kind %s has no field '%.*s'%s", kind->name.at,
+                   MB_STR_ARG(name), nearest(arena, name, names, kind->count));
+}
+
+/* The kind that an entry of the map is of, where the map alone says it; a correction has the fields
+ * of any. */
+static enum mb_rc kind_of(struct mb_map *map, const mb_json *entry, const struct mb_kind **out,
+                          struct mb_error *err)
+{
+    struct mb_str name = mb_json_str(mb_json_get(entry, "kind"));
+    const char **names = MB_ARRAY(map->arena, mb_kinds_count() + 1, const char *);
+
+    *out = NULL;
+    if (!name.at)
+        return mb_fail(err, MB_REFUSED, "an entry of the map names no kind");
+    if (memchr(name.at, '{', name.len) || mb_str_is(name, "correction"))
+        return MB_OK;
+    *out = mb_kind_find(name);
+    for (size_t i = 0; i < mb_kinds_count(); i++)
+        names[i] = mb_kinds_at(i)->name.at;
+    return *out ? MB_OK
+                : mb_fail(err, MB_REFUSED, "there is no kind '%.*s'%s", MB_STR_ARG(name),
+                          nearest(map->arena, name, names, mb_kinds_count()));
+}
+
+static enum mb_rc tie_field(struct mb_map *map, const struct mb_kind *kind, const mb_json *field,
+                            struct mb_error *err)
+{
+    static const char *const members[] = { "from", "values", "else" };
+    const mb_json *values = NULL, *otherwise = NULL;
+    enum mb_rc rc = check_field(map->arena, kind, field->name, err);
+
+    if (!rc && field->type == MB_JSON_OBJECT) {
+        rc = check_members(map->arena, field, members, 3, "a field of the map", err);
+        values = mb_json_get(field, "values");
+        otherwise = mb_json_get(field, "else");
+    }
+    MB_JSON_EACH(value, values)
+    {
+        if (!rc && value->type != MB_JSON_STRING && value->type != MB_JSON_NULL)
+            rc = mb_fail(err, MB_REFUSED, "field %.*s: '%.*s' is translated into something that is"
+                                          " no text",
+                         MB_STR_ARG(field->name), MB_STR_ARG(value->name));
+    }
+    if (!rc && ((values && values->type != MB_JSON_OBJECT) || (otherwise && !values)
+                || (otherwise && otherwise->type != MB_JSON_STRING
+                    && otherwise->type != MB_JSON_NULL)))
+        rc = mb_fail(err, MB_REFUSED, "field %.*s: values is {\"from this\":\"to that\"}, and else,"
+                                      " beside it, a text or null",
+                     MB_STR_ARG(field->name));
+    return rc ? rc : tie_template(map, template_of(field), err);
+}
+
+static enum mb_rc tie_when(struct mb_map *map, const mb_json *when, struct mb_error *err)
+{
+    static const char *const members[] = { "column", "in" };
+    struct mb_str column = mb_json_str(mb_json_get(when, "column"));
+    enum mb_rc rc;
+
+    if (!when)
+        return MB_OK;
+    rc = check_members(map->arena, when, members, 2, "when", err);
+    if (!rc && mb_json_get(when, "in") && !mb_json_is(mb_json_get(when, "in"), MB_JSON_ARRAY))
+        rc = mb_fail(err, MB_REFUSED, "when: in is a list of texts");
+    if (!rc && column_of(map, column) == map->count)
+        rc = no_column(map, column, err);
+    return rc;
+}
+
 static enum mb_rc tie_entry(struct mb_map *map, const mb_json *entry, struct mb_error *err)
 {
-    struct mb_str when = mb_json_str(mb_json_get(mb_json_get(entry, "when"), "column"));
-    enum mb_rc rc = tie_template(map, mb_json_get(entry, "subject"), err);
+    static const char *const members[] = { "kind", "subject", "once", "when", "fields", "rest" };
+    const mb_json *rest = mb_json_get(entry, "rest"), *fields = mb_json_get(entry, "fields");
+    const struct mb_kind *kind = NULL;
+    enum mb_rc rc = check_members(map->arena, entry, members, 6, "an entry of the map", err);
 
-    if (!rc && !mb_json_str(mb_json_get(entry, "kind")).at)
-        rc = mb_fail(err, MB_REFUSED, "an entry of the map names no kind");
+    if (!rc)
+        rc = kind_of(map, entry, &kind, err);
     if (!rc)
         rc = tie_template(map, mb_json_get(entry, "kind"), err);
-    if (!rc && mb_json_get(entry, "when") && (!when.at || column_of(map, when) == map->count))
-        rc = no_column(map, when, err);
-    MB_JSON_EACH(field, mb_json_get(entry, "fields"))
+    if (!rc)
+        rc = tie_template(map, mb_json_get(entry, "subject"), err);
+    if (!rc)
+        rc = tie_when(map, mb_json_get(entry, "when"), err);
+    if (!rc && fields && fields->type != MB_JSON_OBJECT)
+        rc = mb_fail(err, MB_REFUSED, "fields is {\"field\":\"template\"}");
+    MB_JSON_EACH(field, fields)
     {
         if (!rc)
-            rc = tie_template(
-                map, field->type == MB_JSON_OBJECT ? mb_json_get(field, "from") : field, err);
+            rc = tie_field(map, kind, field, err);
     }
+    if (!rc && rest && !mb_json_str(rest).at)
+        rc = mb_fail(err, MB_REFUSED, "rest is the name of a field");
+    if (!rc && rest)
+        rc = check_field(map->arena, kind, mb_json_str(rest), err);
     return rc;
 }
 
@@ -113,6 +234,7 @@ static const mb_json *own_map(struct mb_map *map)
 
 static enum mb_rc read_file(struct mb_map *map, const char *path, struct mb_error *err)
 {
+    static const char *const members[] = { "format", "entries" };
     struct mb_str bytes;
     enum mb_rc rc = mb_file_read(map->arena, path, MAP_MAX, &bytes, err);
 
@@ -120,6 +242,8 @@ static enum mb_rc read_file(struct mb_map *map, const char *path, struct mb_erro
         rc = mb_json_read(map->arena, bytes, MB_JSON_PLAIN, &map->json, err);
     if (!rc && !mb_json_text_is(mb_json_get(map->json, "format"), "markerbed-map/1"))
         rc = mb_fail(err, MB_REFUSED, "it is no map: its format is not markerbed-map/1");
+    if (!rc)
+        rc = check_members(map->arena, map->json, members, 2, "the map", err);
     if (!rc && !mb_json_is(mb_json_get(map->json, "entries"), MB_JSON_ARRAY))
         rc = mb_fail(err, MB_REFUSED, "the map has no list of entries");
     return rc;
@@ -135,6 +259,8 @@ enum mb_rc mb_map_read(mb_arena *arena, const char *path, const struct mb_str *c
     map.used = MB_ARRAY(arena, count + 1, bool);
     for (size_t i = 0; i < count; i++) {
         map.columns[i] = mb_arena_str(arena, mb_str_trim(columns[i]));
+        if (map.columns[i].len == 0)
+            map.columns[i] = mb_str_of(mb_arena_printf(arena, "column %zu", i + 1));
         for (size_t j = 0; j < i; j++)
             if (mb_str_equal(map.columns[i], map.columns[j]))
                 return mb_fail(err, MB_REFUSED, "two columns are called '%.*s'",
@@ -202,7 +328,7 @@ static const char *fill_in(const struct mb_map *map, mb_arena *arena, struct mb_
     while (text.len) {
         struct mb_str plain, column, how, value;
 
-        if (!next_part(&text, &plain, &column, &how))
+        if (!next_part(map, &text, &plain, &column, &how))
             break;
         mb_buf_add_str(&out, plain);
         if (!column.at)
@@ -269,6 +395,20 @@ static const char *rest_of(const struct mb_map *map, mb_arena *arena,
     return out.len ? mb_arena_copy(arena, out.at, out.len) : NULL;
 }
 
+const char *mb_map_columns(const struct mb_map *map, mb_arena *arena, const mb_json *rule,
+                           struct mb_str field)
+{
+    const mb_json *at = mb_json_get_str(mb_json_get(rule, "fields"), field);
+    struct mb_str text = at ? mb_json_str(template_of(at)) : (struct mb_str){ NULL, 0 };
+    struct mb_str plain, column, how;
+    const char *out = NULL;
+
+    while (text.len && next_part(map, &text, &plain, &column, &how) && column.at)
+        out = mb_arena_printf(arena, "%s%s%.*s", out ? out : "", out ? ", " : "",
+                              MB_STR_ARG(column));
+    return out;
+}
+
 static void add_value(struct mb_mapped *mapped, const char *name, const char *value)
 {
     if (!value)
@@ -281,10 +421,11 @@ static enum mb_rc map_entry(const struct mb_map *map, mb_arena *arena, const mb_
                             const struct mb_csv_record *record, struct mb_mapped *out,
                             struct mb_error *err)
 {
-    const mb_json *fields = mb_json_get(entry, "fields");
+    const mb_json *fields = mb_json_get(entry, "fields"), *rest = mb_json_get(entry, "rest");
+    const char *kept = rest ? rest_of(map, arena, record) : NULL;
     size_t room = (fields ? fields->count : 0) + 1;
 
-    *out = (struct mb_mapped){ .once = mb_json_true(mb_json_get(entry, "once")) };
+    *out = (struct mb_mapped){ .rule = entry, .once = mb_json_true(mb_json_get(entry, "once")) };
     out->names = MB_ARRAY(arena, room, const char *);
     out->values = MB_ARRAY(arena, room, const char *);
     out->kind = fill_in(map, arena, mb_json_str(mb_json_get(entry, "kind")), record);
@@ -294,17 +435,16 @@ static enum mb_rc map_entry(const struct mb_map *map, mb_arena *arena, const mb_
                        out->kind ? "subject" : "kind of entry");
     MB_JSON_EACH(field, fields)
     {
-        const mb_json *template =
-            field->type == MB_JSON_OBJECT ? mb_json_get(field, "from") : field;
-        const char *value = fill_in(map, arena, mb_json_str(template), record);
+        const char *value = fill_in(map, arena, mb_json_str(template_of(field)), record);
 
+        if (kept && mb_str_equal(field->name, mb_json_str(rest)))
+            continue;
         if (field->type == MB_JSON_OBJECT)
             value = translate(arena, field, value);
         add_value(out, mb_arena_copy(arena, field->name.at, field->name.len), value);
     }
-    if (mb_json_get(entry, "rest"))
-        add_value(out, mb_json_cstr(arena, mb_json_get(entry, "rest")),
-                  rest_of(map, arena, record));
+    if (kept)
+        add_value(out, mb_json_cstr(arena, rest), kept);
     return MB_OK;
 }
 

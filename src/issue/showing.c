@@ -171,7 +171,8 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
 
     *listed = false;
     if (element)
-        return sees && element_shown(showing, entry, disclosure->value) ? NULL : "not of this piece";
+        return sees && element_shown(showing, entry, disclosure->value) ? NULL
+                                                                         : "not of this piece";
     *listed = sees;
     reason = asked_back(showing->issue, disclosure->name);
     if (reason)

@@ -7,6 +7,7 @@
 
 struct sight {
     const char *file;
+    struct mb_hash print;
     struct mb_str origin, sub; /* sub .at NULL: a root */
     int64_t seq, nth;          /* of a root: its size, 0 */
     struct mb_hash hash;
@@ -40,9 +41,11 @@ static struct sight *add(mb_sightings *seen)
     return &seen->items[seen->count++];
 }
 
-void mb_sightings_entry(mb_sightings *seen, const char *file, const struct mb_entry *entry)
+void mb_sightings_entry(mb_sightings *seen, const char *file, const struct mb_hash *fingerprint,
+                        const struct mb_entry *entry)
 {
     *add(seen) = (struct sight){ .file = mb_arena_text(seen->arena, file),
+                                 .print = *fingerprint,
                                  .origin = mb_arena_str(seen->arena, entry->iss),
                                  .sub = mb_arena_str(seen->arena, entry->sub),
                                  .seq = entry->seq,
@@ -50,10 +53,11 @@ void mb_sightings_entry(mb_sightings *seen, const char *file, const struct mb_en
                                  .hash = entry->leaf };
 }
 
-void mb_sightings_root(mb_sightings *seen, const char *file, struct mb_str origin, uint64_t size,
-                       const struct mb_hash *root)
+void mb_sightings_root(mb_sightings *seen, const char *file, const struct mb_hash *fingerprint,
+                       struct mb_str origin, uint64_t size, const struct mb_hash *root)
 {
     *add(seen) = (struct sight){ .file = mb_arena_text(seen->arena, file),
+                                 .print = *fingerprint,
                                  .origin = mb_arena_str(seen->arena, origin),
                                  .seq = (int64_t)size,
                                  .hash = *root };
@@ -62,7 +66,7 @@ void mb_sightings_root(mb_sightings *seen, const char *file, struct mb_str origi
 static int by_place(const void *a, const void *b)
 {
     const struct sight *x = a, *y = b;
-    int order = mb_str_compare(x->origin, y->origin);
+    int order = memcmp(x->print.b, y->print.b, sizeof x->print.b);
 
     if (!order)
         order = (x->sub.at != NULL) - (y->sub.at != NULL);
@@ -74,7 +78,7 @@ static int by_place(const void *a, const void *b)
 static int by_chain(const void *a, const void *b)
 {
     const struct sight *x = a, *y = b;
-    int order = mb_str_compare(x->origin, y->origin);
+    int order = memcmp(x->print.b, y->print.b, sizeof x->print.b);
 
     if (!order)
         order = mb_str_compare(x->sub, y->sub);
@@ -135,7 +139,7 @@ enum mb_rc mb_sightings_against(mb_sightings *seen, const char *file, mb_log *lo
         int64_t needed = s->sub.at ? s->seq + 1 : s->seq;
         struct mb_hash hash;
 
-        if (!mb_str_equal(s->origin, mb_log_origin(log)) || strcmp(s->file, file) == 0)
+        if (!mb_hash_equal(&s->print, mb_log_fingerprint(log)) || strcmp(s->file, file) == 0)
             continue;
         if (needed > size) {
             mb_find(findings, MB_F_ROLLED_BACK, s->sub, -1,
@@ -149,6 +153,63 @@ enum mb_rc mb_sightings_against(mb_sightings *seen, const char *file, mb_log *lo
             mb_find(findings, MB_F_FORKED, s->sub, s->sub.at ? s->seq : -1,
                     "%s and the ledger in %s tell two stories of entry %lld.", s->file, file,
                     (long long)(s->sub.at ? s->seq : s->seq - 1));
+    }
+    return rc;
+}
+
+/* The first entry that differs, of two ledgers whose first `size` entries give different roots. */
+static enum mb_rc first_other(mb_log *a, mb_log *b, int64_t size, int64_t *seq,
+                              struct mb_error *err)
+{
+    int64_t same = 0, other = size; /* as many entries are the same; as many are not */
+
+    while (other - same > 1) {
+        int64_t mid = same + (other - same) / 2;
+        struct mb_hash in_a, in_b;
+        enum mb_rc rc = mb_log_root(a, mid, &in_a, err);
+
+        if (!rc)
+            rc = mb_log_root(b, mid, &in_b, err);
+        if (rc)
+            return rc;
+        if (mb_hash_equal(&in_a, &in_b))
+            same = mid;
+        else
+            other = mid;
+    }
+    *seq = same;
+    return MB_OK;
+}
+
+enum mb_rc mb_sightings_of_two(const char *file_a, mb_log *a, const char *file_b, mb_log *b,
+                               mb_findings *findings, struct mb_error *err)
+{
+    struct mb_hash in_a, in_b;
+    int64_t size_a, size_b, size, seq;
+    enum mb_rc rc = mb_log_size(a, &size_a, err);
+
+    if (!rc)
+        rc = mb_log_size(b, &size_b, err);
+    if (rc || !mb_hash_equal(mb_log_fingerprint(a), mb_log_fingerprint(b)))
+        return rc;
+    size = size_a < size_b ? size_a : size_b;
+    rc = mb_log_root(a, size, &in_a, err);
+    if (!rc)
+        rc = mb_log_root(b, size, &in_b, err);
+    if (rc)
+        return rc;
+    if (!mb_hash_equal(&in_a, &in_b)) {
+        rc = first_other(a, b, size, &seq, err);
+        if (!rc)
+            mb_find(findings, MB_F_FORKED, (struct mb_str){ NULL, 0 }, seq,
+                    "The ledgers in %s and %s tell two stories from entry %lld on.", file_a, file_b,
+                    (long long)seq);
+    } else if (size_a != size_b) {
+        mb_find(findings, MB_F_ROLLED_BACK, (struct mb_str){ NULL, 0 }, -1,
+                "The ledger in %s has %lld entries, and that in %s the same and %lld more: the"
+                " first is an older copy.",
+                size_a < size_b ? file_a : file_b, (long long)size,
+                size_a < size_b ? file_b : file_a, (long long)(size_a + size_b - 2 * size));
     }
     return rc;
 }

@@ -235,6 +235,8 @@ static void cite(struct line *line, const struct mb_entry *entry)
 {
     const struct mb_entry **place;
 
+    if (!entry) /* it says another number than its place: a finding by itself */
+        return;
     if (line->from->count * 2 >= line->cited_room)
         cite_more(line);
     place = cited_at(line, entry);

@@ -518,6 +518,21 @@ static mb_json *about_certificates(mb_arena *arena, const struct mb_bundle_check
     return list;
 }
 
+/* Why one of the k certificates says that this is kept back; NULL if none does. */
+static const mb_json *reason_of(const struct mb_bundle_check *check, const struct mb_hash *digest)
+{
+    char text[MB_HASH_B64U_LEN + 1];
+
+    mb_b64u_write(text, digest->b, sizeof digest->b);
+    for (size_t i = 0; i < check->certificate_count; i++)
+        MB_JSON_EACH(item, mb_entry_open(&check->certificates[i]->entry, "withheld"))
+        {
+            if (mb_json_text_is(mb_json_get(item, "digest"), text))
+                return mb_json_get(item, "reason");
+        }
+    return NULL;
+}
+
 static mb_json *about_withheld(mb_arena *arena, const struct mb_bundle_check *check)
 {
     mb_json *list = mb_json_array(arena);
@@ -527,18 +542,12 @@ static mb_json *about_withheld(mb_arena *arena, const struct mb_bundle_check *ch
 
         for (size_t j = 0; check->certificate_count && j < entry->slot_count; j++) {
             const struct mb_slot *slot = &entry->slots[j];
-            char text[MB_HASH_B64U_LEN + 1];
-            const mb_json *reason = NULL;
+            const mb_json *reason;
             mb_json *out;
 
             if (slot->shown >= 0 || slot->element || slot->in == MB_OWN)
                 continue;
-            mb_b64u_write(text, slot->digest.b, sizeof slot->digest.b);
-            MB_JSON_EACH(item, mb_entry_open(&check->certificates[0]->entry, "withheld"))
-            {
-                if (mb_json_text_is(mb_json_get(item, "digest"), text))
-                    reason = mb_json_get(item, "reason");
-            }
+            reason = reason_of(check, &slot->digest);
             if (!reason)
                 continue;
             out = mb_json_add(list, mb_json_object(arena));

@@ -1,46 +1,28 @@
 /*
  * Judging entries in the order of the log: rights, links, tree, checkpoints; and at the end what is
- * missing, attached files, the index, and suspicion that came after the fact.
+ * missing, the index, and suspicion that came after the fact.
  */
 #include "verify_judge.h"
 
-#include <errno.h>
-#include <fcntl.h>
-#include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
-#include "fileio.h"
 #include "sha256.h"
 #include "story.h"
 #include "text.h"
 
 static const struct mb_str whole = { NULL, 0 };
 
-/* 64 small hex digits: nothing else may become part of a path. */
-static bool names_file(struct mb_str text)
+void *mb_judge_more(mb_arena *arena, void *items, size_t count, size_t *room, size_t size)
 {
-    uint8_t bytes[MB_HEX_LEN(sizeof(struct mb_hash))];
-    size_t len;
+    void *grown;
 
-    return text.len == MB_HEX_LEN(sizeof(struct mb_hash)) && mb_hex_read(text, bytes, &len);
-}
-
-void mb_value_files(const mb_json *value, mb_file_fn *each, void *ctx)
-{
-    const mb_json *file;
-
-    if (!value || (value->type != MB_JSON_OBJECT && value->type != MB_JSON_ARRAY))
-        return;
-    file = value->type == MB_JSON_OBJECT ? mb_json_get(value, "file") : NULL;
-    if (file && names_file(mb_json_str(file))) {
-        each(ctx, file->text);
-        return;
-    }
-    MB_JSON_EACH(child, value)
-    {
-        mb_value_files(child, each, ctx);
-    }
+    if (count < *room)
+        return items;
+    *room = *room ? *room * 2 : 64;
+    grown = mb_arena_array(arena, *room, size);
+    if (count)
+        memcpy(grown, items, count * size);
+    return grown;
 }
 
 static uint64_t short_hash(const struct mb_judge *judge, const void *a, size_t a_len, const void *b,
@@ -110,19 +92,6 @@ static void judge_chain(struct mb_judge *judge, const struct mb_row *row)
     seat->nth = (uint32_t)entry->nth;
 }
 
-static void *more(mb_arena *arena, void *items, size_t count, size_t *room, size_t size)
-{
-    void *grown;
-
-    if (count < *room)
-        return items;
-    *room = *room ? *room * 2 : 64;
-    grown = mb_arena_array(arena, *room, size);
-    if (count)
-        memcpy(grown, items, count * size);
-    return grown;
-}
-
 static void judge_erasure(struct mb_judge *judge, const struct mb_entry *entry)
 {
     MB_JSON_EACH(digest, mb_entry_open(entry, "digests"))
@@ -131,8 +100,8 @@ static void judge_erasure(struct mb_judge *judge, const struct mb_entry *entry)
 
         if (!mb_b64u_read_exact(mb_json_str(digest), hash.b, sizeof hash.b))
             continue;
-        judge->erased = more(judge->check->arena, judge->erased, judge->erased_count,
-                             &judge->erased_room, sizeof hash);
+        judge->erased = mb_judge_more(judge->check->arena, judge->erased, judge->erased_count,
+                                      &judge->erased_room, sizeof hash);
         judge->erased[judge->erased_count++] = hash;
     }
 }
@@ -298,16 +267,6 @@ static void judge_kind(struct mb_judge *judge, const struct mb_row *row)
             (long long)row->seq, MB_STR_ARG(row->entry.kind));
 }
 
-static void keep_files(struct mb_judge *judge, const struct mb_row *row)
-{
-    for (size_t i = 0; i < row->file_count; i++) {
-        judge->files = more(judge->check->arena, judge->files, judge->file_count,
-                            &judge->file_room, sizeof *judge->files);
-        judge->files[judge->file_count++] =
-            (struct named_file){ mb_arena_str(judge->check->arena, row->files[i]), row->seq };
-    }
-}
-
 enum mb_rc mb_judge_row(struct mb_judge *judge, struct mb_row *row, struct mb_error *err)
 {
     mb_findings *findings = judge->check->findings;
@@ -336,7 +295,7 @@ enum mb_rc mb_judge_row(struct mb_judge *judge, struct mb_row *row, struct mb_er
         }
         judge_signature(judge, row);
         judge_disclosures(judge, row);
-        keep_files(judge, row);
+        mb_judge_keep_files(judge, row);
         judge->index_sum += index_row(judge, row->entry.sub, row->entry.nth, row->seq,
                                       row->entry.kind, row->entry.iat);
     }
@@ -360,90 +319,6 @@ static void judge_missing(struct mb_judge *judge)
             mb_find(judge->check->findings, MB_F_DISCLOSURE_MISSING, whole, m->seq,
                     "The content of a field of entry %lld is gone.", (long long)m->seq);
     }
-}
-
-static int by_name(const void *a, const void *b)
-{
-    const struct named_file *x = a, *y = b;
-    int order = mb_str_compare(x->sha256, y->sha256);
-
-    return order ? order : (x->seq > y->seq) - (x->seq < y->seq);
-}
-
-enum file_state { FILE_WHOLE, FILE_GONE, FILE_OTHER };
-
-struct file_job {
-    const char *folder;
-    const struct named_file *files;
-    enum file_state *states;
-};
-
-/* By pieces, for an attachment may be larger than memory. */
-static enum file_state look_at(const char *path, struct mb_str sha256)
-{
-    char hex[MB_HEX_LEN(sizeof(struct mb_hash)) + 1], bytes[1 << 14];
-    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
-    mb_hasher *hasher;
-    struct mb_hash hash;
-    ssize_t n = -1;
-
-    if (fd < 0)
-        return FILE_GONE;
-    hasher = mb_hasher_new();
-    do {
-        n = read(fd, bytes, sizeof bytes);
-        if (n > 0)
-            mb_hasher_add(hasher, bytes, (size_t)n);
-    } while (n > 0 || (n < 0 && errno == EINTR));
-    hash = mb_hasher_end(hasher);
-    close(fd);
-    mb_hex_write(hex, hash.b, sizeof hash.b);
-    return n < 0 ? FILE_GONE : mb_str_is(sha256, hex) ? FILE_WHOLE : FILE_OTHER;
-}
-
-static void work_file(void *ctx, size_t piece)
-{
-    const struct file_job *job = ctx;
-    struct mb_str name = job->files[piece].sha256;
-    mb_arena *scratch = mb_arena_new();
-
-    job->states[piece] = look_at(mb_arena_printf(scratch, "%s/%.2s/%.*s", job->folder, name.at,
-                                                 MB_STR_ARG(name)),
-                                 name);
-    mb_arena_free(scratch);
-}
-
-static void tell_file(struct mb_judge *judge, const struct named_file *file, enum file_state state)
-{
-    judge->check->attachments++;
-    if (state == FILE_GONE)
-        mb_find(judge->check->findings, MB_F_FILE_MISSING, whole, file->seq,
-                "The file %.*s named by entry %lld is not in the ledger.",
-                MB_STR_ARG(file->sha256), (long long)file->seq);
-    else if (state == FILE_OTHER)
-        mb_find(judge->check->findings, MB_F_FILE_CHANGED, whole, file->seq,
-                "The file %.*s named by entry %lld was changed.", MB_STR_ARG(file->sha256),
-                (long long)file->seq);
-}
-
-/* Each file once, told of by the first entry that names it. */
-static void judge_files(struct mb_judge *judge)
-{
-    mb_arena *arena = judge->check->arena;
-    struct file_job job = { .folder = mb_path_join(arena, mb_log_folder(judge->check->log), "files"),
-                            .files = judge->files };
-    size_t n = 0;
-
-    if (judge->file_count)
-        qsort(judge->files, judge->file_count, sizeof *judge->files, by_name);
-    for (size_t i = 0; i < judge->file_count; i++)
-        if (i == 0 || !mb_str_equal(judge->files[i].sha256, judge->files[n - 1].sha256))
-            judge->files[n++] = judge->files[i];
-    job.states = MB_ARRAY(arena, n + 1, enum file_state);
-    mb_crew_start(judge->crew, work_file, &job, n);
-    mb_crew_wait(judge->crew);
-    for (size_t i = 0; i < n; i++)
-        tell_file(judge, &judge->files[i], job.states[i]);
 }
 
 static enum mb_rc judge_index(struct mb_judge *judge, struct mb_error *err)
@@ -520,7 +395,7 @@ enum mb_rc mb_judge_rest(struct mb_judge *judge, struct mb_error *err)
                 "The newest %lld entries stand under no signed checkpoint yet.",
                 (long long)judge->edge.size - (long long)judge->check->checkpoint_size);
     judge_missing(judge);
-    judge_files(judge);
+    mb_judge_files(judge);
     if (judge->newer) /* what it is about, only a newer program can tell */
         return MB_OK;
     rc = judge_index(judge, err);

@@ -1,6 +1,6 @@
 /*
- * What verify_log.c (reading and the crew) and verify_judge.c (judging in order) share. Nothing
- * else includes this.
+ * What verify_log.c (reading and the crew), verify_judge.c (judging in order) and verify_files.c
+ * (attached files) share. Nothing else includes this.
  */
 #ifndef MB_VERIFY_JUDGE_H
 #define MB_VERIFY_JUDGE_H
@@ -72,6 +72,11 @@ struct mb_judge {
 /* In the order of the log. MB_NO where it is no use going on, MB_UNABLE where the database fails.
  * */
 MB_CHECK enum mb_rc mb_judge_row(struct mb_judge *judge, struct mb_row *row, struct mb_error *err);
+/* The files that it names (verify_files.c): noted, and in the end looked at. */
+void mb_judge_keep_files(struct mb_judge *judge, const struct mb_row *row);
+void mb_judge_files(struct mb_judge *judge);
+/* Items with room for one more, in the arena. */
+void *mb_judge_more(mb_arena *arena, void *items, size_t count, size_t *room, size_t size);
 /* What can only be judged when all entries were seen. */
 MB_CHECK enum mb_rc mb_judge_rest(struct mb_judge *judge, struct mb_error *err);
 

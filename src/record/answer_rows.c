@@ -5,7 +5,7 @@
 
 #include "codec.h"
 
-enum { CELLS_MOST = 500000, BYTES_MOST = 64 << 20 };
+enum { CELLS_MOST = 300000, BYTES_MOST = 32 << 20 };
 
 static mb_json *number(mb_arena *arena, double value)
 {

@@ -5,9 +5,9 @@
 #include "db.h"
 #include "session.h"
 
-/* titles: one for each column, NULL: the statement's own names. Past the bound (half a million cells
- * or 64 MiB of text): where `cut`, what is left over is counted in "more"; else MB_REFUSED. Bytes
- * come as base64url. */
+/* titles: one for each column, NULL: the statement's own names. Past the bound (300,000 cells or
+ * 32 MiB of text): where `cut`, what is left over is counted in "more"; else MB_REFUSED. Bytes come
+ * as base64url. */
 MB_CHECK enum mb_rc mb_answer_rows(mb_arena *arena, mb_stmt *stmt, const char *const *titles,
                                    bool cut, const mb_json **out, struct mb_error *err);
 

@@ -40,6 +40,9 @@ static const struct template templates[] = {
       "[ until {until}]" },
     { "horizon", NULL, NULL,
       "[{layerName}][, {formation}][, {member}][, {bed}][, {earliestStage}][ to {latestStage}]" },
+    { "permission", "validUntil", "until ended",
+      "Permission: {permissionType}[, given by {grantor}][ to {holder}][, from {validFrom}]"
+      " until ended" },
     { "permission", NULL, NULL,
       "Permission: {permissionType}[, given by {grantor}][ to {holder}][, from {validFrom}]"
       "[ until {validUntil}]" },
@@ -48,7 +51,8 @@ static const struct template templates[] = {
       "[, now held by {newHolder}]" },
     { "permission-report", NULL, NULL,
       "Report filed[ on {filedOn}][ with {to}][: {specimensReported*piece} reported]" },
-    { "field-day", NULL, NULL, "Day in the field[ on {eventDate}][ at {site}][ with {recordedBy}]" },
+    { "field-day", NULL, NULL,
+      "Day in the field[ on {eventDate}][ at {site}][ with {recordedBy}]" },
     { "dealing", NULL, NULL, "{type}[, opened {opened}][, due back {dueBack}]" },
     { "placement", NULL, NULL, "{what#} put in {placeName|%}[ on {date}][ by {movedBy}]" },
 
@@ -259,21 +263,22 @@ bool mb_value_is_answer(const mb_json *value)
 
 bool mb_value_count(const mb_json *value, int64_t *out)
 {
-    int64_t nano;
+    int64_t number = 0;
 
     if (mb_json_is(value, MB_JSON_INTEGER)) {
-        *out = value->integer;
-        return true;
-    }
-    if (!mb_json_is(value, MB_JSON_STRING) || value->text.len == 0 || value->text.len > 10)
-        return false;
-    nano = 0;
-    for (size_t i = 0; i < value->text.len; i++) {
-        if (value->text.at[i] < '0' || value->text.at[i] > '9')
+        number = value->integer;
+    } else {
+        if (!mb_json_is(value, MB_JSON_STRING) || value->text.len == 0 || value->text.len > 13)
             return false;
-        nano = nano * 10 + (value->text.at[i] - '0');
+        for (size_t i = 0; i < value->text.len; i++) {
+            if (value->text.at[i] < '0' || value->text.at[i] > '9')
+                return false;
+            number = number * 10 + (value->text.at[i] - '0');
+        }
     }
-    *out = nano;
+    if (number < 0 || number > MB_COUNT_MOST)
+        return false;
+    *out = number;
     return true;
 }
 
@@ -487,6 +492,14 @@ static struct mb_str tidy(mb_arena *arena, struct mb_str text)
     if (text.len && copy[0] >= 'a' && copy[0] <= 'z')
         copy[0] = (char)(copy[0] - 'a' + 'A');
     return (struct mb_str){ copy, text.len };
+}
+
+bool mb_sentence_knows(struct mb_str kind)
+{
+    for (size_t i = 0; i < COUNT_OF(templates); i++)
+        if (mb_str_is(kind, templates[i].kind))
+            return true;
+    return false;
 }
 
 struct mb_str mb_sentence(mb_arena *arena, const struct mb_told *told, int64_t about,

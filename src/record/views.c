@@ -1,6 +1,5 @@
 #include "views.h"
 
-#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -42,11 +41,10 @@ static enum mb_rc first_since(mb_log *log, int64_t size, int64_t moment, int64_t
 
 static bool read_number(const char *text, int64_t *number)
 {
-    char *end;
+    size_t len = strspn(text, "0123456789");
 
-    errno = 0;
-    *number = strtoll(text, &end, 10);
-    return errno == 0 && end != text && *end == '\0' && *number >= 0 && text[0] != '+';
+    *number = strtoll(text, NULL, 10);
+    return len > 0 && len <= 18 && text[len] == '\0';
 }
 
 enum mb_rc mb_views_before(mb_ledger *ledger, const char *as_of, int64_t *before,
@@ -332,7 +330,8 @@ enum mb_rc mb_views_rebuild(mb_ledger *ledger, struct mb_error *err)
     enum mb_rc rc;
 
     if (mb_log_in_group(ledger->log))
-        return mb_fail(err, MB_REFUSED, "the views cannot be made again while entries are recorded");
+        return mb_fail(err, MB_REFUSED,
+                       "the views cannot be made again while entries are recorded");
     db = own_file(ledger);
     if (!db)
         return mb_fail(err, MB_UNABLE, "%s cannot be written; the views stay as they are",

@@ -12,14 +12,16 @@
 #include "text.h"
 #include "views_priv.h"
 
-enum { DEPTH_MOST = 64, ROWS_AN_ENTRY = 3 };
+/* Lots pooled from lots pooled from lots: past so many chains to read for one account, which no
+ * house will ever reach, a part brings nothing. */
+enum { CHAINS_MOST = 4000, ROWS_AN_ENTRY = 3 };
 
 struct accounting {
     mb_log *log;
     const struct mb_tale *tale;
     struct mb_account *out;
     int64_t limit;
-    int depth;
+    int *chains; /* that may still be read */
     int64_t balance;
     struct mb_error *err;
 };
@@ -110,20 +112,29 @@ static void come(struct accounting *a, const struct mb_told *told, enum mb_moved
 
 /* ---- joining ---- */
 
+static enum mb_rc account_of(mb_log *log, const struct mb_tale *tale, int64_t limit,
+                             int64_t before, int *chains, struct mb_account *out,
+                             struct mb_error *err);
+
 /* What a part held when the whole was recorded, after all corrections. */
 static enum mb_rc held_by_part(struct accounting *a, struct mb_str part, int64_t seq,
                                int64_t *pieces)
 {
-    mb_arena *arena = mb_arena_new();
     struct mb_account account;
     struct mb_tale tale;
-    enum mb_rc rc = mb_tale_read(a->log, arena, part, a->limit, &tale, a->err);
+    mb_arena *arena;
+    enum mb_rc rc;
 
-    if (!rc && tale.count && a->depth < DEPTH_MOST) {
-        rc = mb_account_of(a->log, &tale, a->limit, seq, a->depth + 1, &account, a->err);
-        if (!rc)
-            *pieces += account.now;
-    }
+    if (--*a->chains < 0 || mb_str_equal(part, a->tale->sub))
+        return MB_OK;
+    arena = mb_arena_new();
+    rc = mb_tale_read(a->log, arena, part, a->limit, &tale, a->err);
+    if (!rc)
+        rc = account_of(a->log, &tale, a->limit, seq, a->chains, &account, a->err);
+    if (!rc)
+        *pieces += account.now;
+    if (*pieces > MB_COUNT_MOST)
+        *pieces = MB_COUNT_MOST;
     mb_arena_free(arena);
     return rc;
 }
@@ -284,10 +295,11 @@ static void sum_up(struct mb_account *out)
     out->now = out->in - out->out + out->counted;
 }
 
-enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t limit, int64_t before,
-                         int depth, struct mb_account *out, struct mb_error *err)
+static enum mb_rc account_of(mb_log *log, const struct mb_tale *tale, int64_t limit,
+                             int64_t before, int *chains, struct mb_account *out,
+                             struct mb_error *err)
 {
-    struct accounting a = { log, tale, out, limit, depth, 0, err };
+    struct accounting a = { log, tale, out, limit, chains, 0, err };
     enum mb_rc rc = MB_OK;
 
     *out = (struct mb_account){ .emptied = -1 };
@@ -299,4 +311,12 @@ enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t limit,
     if (!rc)
         sum_up(out);
     return rc;
+}
+
+enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t before,
+                         struct mb_account *out, struct mb_error *err)
+{
+    int chains = CHAINS_MOST;
+
+    return account_of(log, tale, before, before, &chains, out, err);
 }

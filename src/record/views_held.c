@@ -238,7 +238,8 @@ static void share_of(const mb_json *value, int64_t *share, int64_t *whole)
 }
 
 /* What is left of a stay's share, in lowest terms: *rest is 0 if nothing is. False if it had less.
- * Shares are of six digits at most when they come in; a rest that would not fit counts as nothing. */
+ * Shares are of six digits at most when they come in; a rest that would not fit counts as
+ * nothing. */
 static bool take_share(const struct mb_stay *from, int64_t share, int64_t whole, int64_t *rest,
                        int64_t *of)
 {

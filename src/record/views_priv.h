@@ -1,18 +1,21 @@
 /*
  * What the parts of the replay share.
  *
- * The rows of a subject follow from that subject's own chain, and from a few things that others hand
- * on: labels of people, places and layers (for sentences and search), what a piece hands on to those
- * that came out of it, and what parts held when they were joined. A subject is replayed as a whole
- * whenever an entry of its chain is new or something handed on to it has changed; so it makes no
- * difference whether entries are replayed one by one or all at once.
+ * The rows of a subject follow from that subject's own chain, and from a few things that others
+ * hand on: labels of people, places and layers (for sentences and search), what a piece hands on to
+ * those that came out of it, and what parts held when they were joined. A subject is replayed as a
+ * whole whenever an entry of its chain is new or something handed on to it has changed; so it
+ * makes no difference whether entries are replayed one by one or all at once.
  *
  *   views.c           the door: which database, how far, one catching-up at a time
  *   views_replay.c    which subjects are to be replayed, in which order
+ *   views_alone.c     a few subjects alone
+ *   views_shape.c     making and dropping the tables
  *   views_entries.c   rows that every entry has: v_entry, v_field, v_search ...
  *   views_rows.c      rows by kind, as views_tables.c lists them
  *   views_account.c   the pieces of a specimen
  *   views_held.c      who held it and who owned it
+ *   views_links.c     how specimens hang together
  *   views_specimen.c  v_specimen, and what it hands on
  *   views_compare.c   stored rows against a replay
  */
@@ -22,6 +25,7 @@
 #include "sentence.h"
 #include "tale.h"
 #include "views.h"
+#include "views_tables.h"
 
 /* ---- writing rows (views_put.c) ---- */
 
@@ -67,7 +71,7 @@ enum mb_view_sql {
     V_SQL_COUNT
 };
 
-enum { MB_VIEW_TABLES_MOST = 64, MB_VIEW_NAMES = 512 };
+enum { MB_VIEW_NAMES = 512 };
 
 struct mb_view_name {
     struct mb_str sub, label;
@@ -159,11 +163,9 @@ struct mb_account {
     ptrdiff_t emptied; /* index of the row behind which nothing was left, -1 */
 };
 
-/* The account of the chain's entries below `before`. Where it needs other chains, these are read up
- * to `limit`. depth: 0. */
-MB_CHECK enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t limit,
-                                  int64_t before, int depth, struct mb_account *out,
-                                  struct mb_error *err);
+/* The account of a chain. Where it needs other chains, these are read up to entry `before`. */
+MB_CHECK enum mb_rc mb_account_of(mb_log *log, const struct mb_tale *tale, int64_t before,
+                                  struct mb_account *out, struct mb_error *err);
 /* Is this the first word of a specimen: found, came in, came out of another ...? */
 bool mb_told_begins(const struct mb_told *told);
 /* `division` on the new piece, or `descent`. */
@@ -191,54 +193,6 @@ const char *mb_stay_part(mb_arena *arena, const struct mb_stay *stay); /* "all",
 
 /* ---- rows by kind (views_rows.c, views_tables.c) ---- */
 
-enum mb_cell {
-    C_WORDS,
-    C_INT,
-    C_FIRST, /* day numbers of a date */
-    C_LAST,
-    C_JSON,
-    C_VALUE, /* of a number with a unit */
-    C_UNIT,
-    C_KG,
-    C_REAL,
-    C_SEQ, /* of an entry on the same chain */
-    X_LEAF,
-    X_DAY,
-    X_COUNTERSIGNED,
-    X_GIVER,
-    X_UNTIL_NOW,
-    X_UNTIL_NOW_DAY,
-    X_LAST_CHANGE,
-    X_LAST_CHANGE_DAY,
-    X_HOLDER_NOW,
-    X_REPLACED_BY,
-    X_WITHDRAWN_BY,
-    X_WITHDRAWN_WHY,
-    X_CHANGED_BY,
-    X_OPEN,
-    X_CLOSED_BY
-};
-
-struct mb_view_column {
-    const char *name;
-    const char *field; /* "a|b": the first that is there; in a list: a column of its rows, "." the
-                        * element itself, "^x" a field of the entry */
-    enum mb_cell how;
-};
-
-struct mb_view_table {
-    const char *name, *kind;
-    const char *only, *is; /* rows only where the words of this field are so */
-    const char *key;       /* what its column of the subject is called */
-    const char *list;      /* a row for each element of this field; NULL: one row */
-    bool by_subject;       /* one row (or list) a subject, of the newest entries; else one an entry */
-    const struct mb_view_column *columns;
-    size_t count;
-};
-
-extern const struct mb_view_table mb_view_tables[];
-extern const size_t mb_view_tables_count;
-
 /* held may be NULL where the subject is no specimen. */
 void mb_rows_put(struct mb_views_run *run, const struct mb_tale *tale, const struct mb_held *held);
 void mb_rows_drop(struct mb_views_run *run, const struct mb_tale *tale);
@@ -253,19 +207,31 @@ struct mb_str mb_run_label(struct mb_views_run *run, struct mb_str sub); /* kept
 /* Gives the specimen's label. */
 struct mb_str mb_specimen_put(struct mb_views_run *run, const struct mb_tale *tale,
                               const struct mb_account *account, const struct mb_held *held);
+void mb_links_put(struct mb_views_run *run, const struct mb_tale *tale); /* views_links.c */
 void mb_specimen_drop(struct mb_views_run *run, const struct mb_tale *tale);
 /* What pieces that come out of it take over, as one text; {NULL, 0} if there is no row yet. */
 struct mb_str mb_specimen_handed_on(struct mb_views_run *run, struct mb_str sub);
 
-/* ---- catching up (views_replay.c) ---- */
+/* ---- the tables (views_shape.c) ---- */
 
 /* Makes what the views need where it is not there, and drops all where the schema is another. */
 MB_CHECK enum mb_rc mb_views_shape(mb_db *db, struct mb_error *err);
+/* The indexes that are made behind a large replay, where they are not there. */
+MB_CHECK enum mb_rc mb_views_index(mb_db *db, struct mb_error *err);
 MB_CHECK enum mb_rc mb_views_drop(mb_db *db, struct mb_error *err);
-/* Of how many entries the stored views tell: 0 where they are not whole, or of another log. current:
- * of all of them. */
+/* Of how many entries the stored views tell: 0 where they are not whole, or of another log.
+ * current: of all of them. */
 MB_CHECK enum mb_rc mb_views_current(mb_log *log, mb_db *db, bool *current, int64_t *entries,
                                      struct mb_error *err);
+/* A private database, in memory where it is small. */
+MB_CHECK enum mb_rc mb_views_private(int64_t entries, mb_db **out, struct mb_error *err);
+
+/* ---- catching up (views_replay.c, views_alone.c) ---- */
+
+/* Puts a subject into the work, where it has entries; the arena is for what is read meanwhile. */
+void mb_run_subject(struct mb_views_run *run, mb_arena *arena, struct mb_str sub);
+/* Replays the next subject of the work; false where there is none, or after a failure. */
+bool mb_run_next(struct mb_views_run *run);
 /* Replays up to `before`; MB_NEVER: to the end of the log, whatever is added meanwhile. Commits
  * now and then. */
 MB_CHECK enum mb_rc mb_views_catch_up(mb_log *log, mb_db *db, int64_t before,
@@ -274,7 +240,5 @@ MB_CHECK enum mb_rc mb_views_catch_up(mb_log *log, mb_db *db, int64_t before,
 MB_CHECK enum mb_rc mb_views_catch_some(mb_log *log, mb_db *db, int64_t before,
                                         const struct mb_str *subs, size_t count,
                                         struct mb_error *err);
-/* A private database, in memory where it is small. */
-MB_CHECK enum mb_rc mb_views_private(int64_t entries, mb_db **out, struct mb_error *err);
 
 #endif

@@ -333,19 +333,13 @@ static void put_rows(struct making_row *m, size_t table)
     m->element = NULL;
 }
 
-static bool is_wanted(const struct mb_view_table *t, const struct mb_tale *tale, size_t index)
-{
-    return mb_tale_stands(tale, index, t->kind)
-           && (!t->only || mb_told_is(mb_tale_at(tale, index), t->only, t->is));
-}
-
 static void put_table(struct mb_views_run *run, const struct mb_tale *tale,
                       const struct mb_held *held, size_t table)
 {
     struct making_row m = { run, tale, &mb_view_tables[table], NULL, 0, NULL, held };
 
     for (size_t i = tale->count; i-- > 0 && !run->rc;) {
-        if (!is_wanted(m.table, tale, i))
+        if (!mb_tale_stands(tale, i, m.table->kind))
             continue;
         m.told = mb_tale_at(tale, i);
         m.index = i;

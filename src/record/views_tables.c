@@ -1,5 +1,4 @@
-/* Which fields of which kind make which columns. schema/views.sql has the same tables as SQL. */
-#include "views_priv.h"
+#include "views_tables.h"
 
 #define COLUMNS(c) .columns = c, .count = sizeof(c) / sizeof *(c)
 
@@ -28,7 +27,7 @@ static const struct mb_view_column site[] = {
     { "source", "coordinateSource", C_WORDS },
     { "uncertainty_m", "coordinateUncertaintyInMeters", C_REAL },
     { "boundary", "boundary", C_JSON },
-    { "legal", "legalDescription", C_WORDS },
+    { "land_description", "legalDescription", C_WORDS },
     { "unit", "administrativeUnit", C_WORDS },
     { "held_back_by", "placeHeldBackBy", C_WORDS },
     { "finest_allowed", "placeFinestAllowed", C_WORDS },
@@ -521,4 +520,4 @@ const struct mb_view_table mb_view_tables[] = {
 const size_t mb_view_tables_count = sizeof mb_view_tables / sizeof *mb_view_tables;
 
 _Static_assert(sizeof mb_view_tables / sizeof *mb_view_tables <= MB_VIEW_TABLES_MOST,
-               "statements are kept for each table");
+               "a replay keeps a statement for each table");

@@ -1,6 +1,6 @@
 #!/bin/bash
-# The story of Harrow & Vane Preparation, an invented two-bench lab: everything here, people, firms,
-# places and numbers, is made up. Formations, stages and the rules that are named are published ones.
+# The story of Harrow & Vane Preparation, an invented two-bench lab: people, firms, places and
+# numbers are made up. Formations, stages and the rules that are named are published ones.
 #
 # MARKERBED names the program, DRAW the drawer of photos (draw.c), DEMO_DIR an empty folder. In it
 # are left a ledger, certificates and sheets for each audience, and a trust file.
@@ -19,7 +19,7 @@ echo "chalk, shale and patience" > passphrases/ottoline
 echo "a bench under the north light" > passphrases/teodor
 echo "rain on the quarry road" > passphrases/wren
 echo "Passphrases of the demo. Real ones lie in no file, least of all beside the ledger." \
-    > passphrases/READ.THIS
+    > passphrases/ABOUT
 export MARKERBED_LEDGER=ledger
 
 say() { printf '\n== %s\n' "$*"; }
@@ -29,6 +29,9 @@ as() { # as PERSON COMMAND...: what was answered is kept in told/last
     shift
     MARKERBED_KEY=$who MARKERBED_PASSPHRASE_FILE=passphrases/$who "$MARKERBED" "$@" \
         > told/last || { cat told/last; exit 1; }
+}
+told_by() { # told_by SUBJECT WORDS: the number of the first entry whose line has these words
+    "$MARKERBED" show "$1" | sed -n "s/^ *#\([0-9]*\) .*$2.*/\1/p" | head -n 1
 }
 entry() { sed -n 's/.*entry #\([0-9]*\).*/\1/p' told/last | head -n 1; }
 certificate() { sed -n 's/^ *known as //p' told/last; }
@@ -63,22 +66,23 @@ as ottoline key add wren --holder P003 --new-passphrase-file passphrases/wren \
     --may field-day,collecting,note
 
 say "Land, layers, permissions and their papers"
-as ottoline record document permission/L002 docType=lease "title=Lease of the cut" \
+play ottoline 2-land.json
+as ottoline record document site/S002 docType=lease "title=Lease of the cut" \
     docDate=2023-03-18 issuedBy=party/P007 file=photos/lease.jpg
 word[lease]="#$(entry)"
-as ottoline record document permission/L004 docType=permit "title=Permit GF-2024-07" \
+as ottoline record document site/S004 docType=permit "title=Permit GF-2024-07" \
     docDate=2024-03-04 issuedBy=party/P009 number=GF-2024-07 file=photos/permit.jpg
 word[permit]="#$(entry)"
-play ottoline 2-land.json
+play ottoline 3-permissions.json
 as ottoline record correction site/S001 "action=change fields" why=typing changesFacts=yes \
-    target="#$("$MARKERBED" show site/S001 | sed -n 's/.*entry #\([0-9]*\).*/\1/p' | head -n 1)" \
-    county=Gove
+    target="#$(told_by site/S001 '')" county=Gove
 echo "  a county was mistyped, and is corrected: both stay to be seen"
 
 say "The season: a guest's find, a fence close by, a day after the lease ran out, a find of 2009"
-play ottoline 3-season.json
+play ottoline 4-season.json
+play wren 4-wren.json
 as wren record note specimen/24-0116 "text=Split it only on the bench, it is thin."
-echo "  Wren notes with a key of her own what she saw in the field"
+echo "  Wren wrote her own days down, with a key of her own"
 
 say "A spreadsheet of a season's Sundays in the quarry: looked at first, then taken in, once"
 as ottoline intake "$here/quarry.csv" --map "$here/quarry.map.json" --dry-run
@@ -95,7 +99,8 @@ as ottoline record --undo "$batch" --why "wrong file"
 head -n 2 told/last
 
 say "At the bench"
-play ottoline 4-bench.json
+play ottoline 5-arrivals.json
+play teodor 6-bench.json
 as teodor record preparation specimen/24-0117 "steps=method:airscribe; where:head" \
     lostInWork=none preparationDate=2024-08-23
 wrong=$(entry)
@@ -133,15 +138,15 @@ as ottoline record measurement specimen/24-0140 what=pieces value=11 unit=piece 
 echo "  240 was an estimate; 260 went out, 11 are left, and it stands there to be read"
 
 say "Trouble, as it came: a claim, a loss, a museum that did not sign yet"
-play ottoline 5-trouble.json
+play ottoline 7-trouble.json
 as ottoline record claim specimen/24-0117 "nature=landowner's share" status=settled \
     date=2024-08-20 by=party/P007 byLabel=landowner hold=none \
-    "concerns=#$("$MARKERBED" show 24-0117 | sed -n 's/^ *#\([0-9]*\) .*[Cc]laim.*/\1/p' | head -n 1)"
+    "concerns=#$(told_by 24-0117 '[Cc]laim')"
 as ottoline record title specimen/24-0117 from=party/P007 to=party/P001 fromLabel=landowner \
     toLabel=us date=2024-08-20 manner=settlement basis=permission/L002 conditions=none \
     "burdens=none stated" "acknowledged=on paper by both" receipt=photos/receipt.jpg
 as ottoline record loss specimen/24-0118 nature=recovered date=2024-10-01 quantity=5 \
-    "closes=#$("$MARKERBED" show 24-0118 | sed -n 's/^ *#\([0-9]*\) .*[Mm]issing.*/\1/p' | head -n 1)"
+    "closes=#$(told_by 24-0118 '[Mm]issing')"
 as ottoline record custody specimen/24-0201 from=party/P001 to=party/P004 fromLabel=us \
     toLabel=client handedOver=2024-08-30 received=2024-08-30 reason=return capacity=owner \
     "acknowledged=on paper by both" receipt=photos/receipt.jpg fromCountry=US toCountry=US
@@ -157,7 +162,7 @@ as ottoline key list
 cat told/last
 
 say "Before a sale: condition, photos with a scale, marks, size, mass"
-play ottoline 6-sale.json
+play teodor 8-sale.json
 as ottoline sheet 24-0115 --preview
 sed -n 1,12p told/last
 
@@ -165,12 +170,13 @@ sed -n 1,12p told/last
 sheet() {
     local name=$1
     shift
-    as ottoline sheet "$@" --out "$name.certificate.json"
+    as ottoline sheet "$@" --out "$name.certificate.json" 2> told/caution
     printf '  %s.certificate.json, %s.pdf: %s\n' "$name" "$name" "$(certificate)"
 }
 
 say "A sheet for Priya Lindqvist, and the newer one that took its place"
 sheet replaced 24-0115 --to P005
+sed 's/^/  /' told/caution
 mkdir -p withdrawn
 mv replaced.* withdrawn/
 as ottoline withdraw withdrawn/replaced.certificate.json --why "replaced by a newer one"
@@ -189,6 +195,11 @@ say "The fish for whoever holds it, a tray of teeth, three quarry finds on one s
 sheet fish 24-0117 --to bearer --withhold stateProvince --because "landowner's request"
 sheet lot 24-0141 --to bearer
 sheet three 24-0300 24-0301 24-0302 --together --to bearer
+
+say "A casual find from public land: kept, and what the record says of selling it"
+MARKERBED_KEY=ottoline MARKERBED_PASSPHRASE_FILE=passphrases/ottoline "$MARKERBED" \
+    sheet 24-0150 --preview > told/casual 2>&1 || true
+grep -i -m 3 -e permission -e sale told/casual
 
 say "For the museum, for two land offices, for everybody"
 sheet institution 24-0130 --to P006 --audience institution
@@ -218,6 +229,7 @@ for file in *.certificate.json withdrawn/*.certificate.json *.pdf ledger; do
     fi
     printf '  %-36s holds; without the trust file: unknown ledger\n' "$file"
 done
+entries=$(sed -n 's/^ *Entries *//p' told/last)
 "$MARKERBED" show 24-0115 > told/24-0115.txt
 "$MARKERBED" list > told/specimens.txt
 "$MARKERBED" find crinoid chalk > told/found.txt
@@ -228,7 +240,7 @@ cat <<MADE
   fish.pdf lot.pdf three.pdf    sheets for a piece with made parts, a lot, three finds at once
   institution.pdf  what the museum gets: place and permissions too
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
-  ledger           $(sed -n 's/.*\(entries\|Entries\)[^0-9]*\([0-9][0-9,]*\).*/\2/p' told/last | head -n 1) the lab's ledger: markerbed -L ledger list
+  ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
   trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
   passphrases      of the demo's keys. Real ones lie in no file.

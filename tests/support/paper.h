@@ -35,7 +35,7 @@ const char *paper_file(struct workbench *b, const char *name, struct mb_str byte
 const char *paper_trust(struct workbench *b);
 
 /* mb_verify: "0" and the names of what was found (remarks too), sorted, each once:
- * "1 broken-signature cut-down". The answer is in b->out. Paths end with NULL. */
+ * "1 broken-signature, cut-down". The answer is in b->out. Paths end with NULL. */
 const char *paper_judge(struct workbench *b, const char *trust, ...);
 /* The same of one text, as a certificate file. */
 const char *paper_judge_text(struct workbench *b, const char *trust, const char *file);

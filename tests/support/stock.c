@@ -57,7 +57,8 @@ void stock_sold(struct workbench *b, const char *id)
 {
     workbench_must(b, "identification", id, "whatItIs=natural fossil",
                    "vernacularName=crinoid", "scientificName=not known",
-                   "preservation=original mineral kept", "identifiedBy=P002", "identifierTie=preparator",
+                   "preservation=original mineral kept", "identifiedBy=P002",
+                   "identifierTie=preparator",
                    "sure=likely", NULL);
     workbench_must(b, "preparation", id, "steps=method:airscribe; where:left margin",
                    "lostInWork=none", "preparedBy=P002", NULL);
@@ -80,8 +81,8 @@ void stock_sold(struct workbench *b, const char *id)
                    "basis=none", "conditions=none", "burdens=none stated",
                    "acknowledged=one side only", "price=1200 EUR", NULL);
     workbench_must(b, "custody", id, "from=P001", "to=P011", "fromLabel=us",
-                   "toLabel=private person", "reason=sale", "capacity=owner", "acknowledged=one side only",
-                   "fromCountry=US", "toCountry=US", NULL);
+                   "toLabel=private person", "reason=sale", "capacity=owner",
+                   "acknowledged=one side only", "fromCountry=US", "toCountry=US", NULL);
 }
 
 int64_t stock_divide(struct workbench *b, const char *id, const char *into, const char *remainder,

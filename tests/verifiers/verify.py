@@ -210,7 +210,8 @@ class Certificate:
 
     def files(self):
         files = self.data.get("files", {})
-        named = {f for e in self.entries for _, v in e.fields.values() for f in anywhere(v, "file")}
+        named = {f for e in self.entries for _, v in e.fields.values() for f in anywhere(v, "file")
+                 if isinstance(f, str)}  # a column may be called file, and hold one
         need(isinstance(files, dict), "files is no object")
         for name, content in files.items():
             need(re.fullmatch("[0-9a-f]{64}", name), "a file is named by its SHA-256")

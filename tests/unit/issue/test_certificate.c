@@ -5,7 +5,9 @@
 
 #include <markerbed/certificate.h>
 
+#include "outside.h"
 #include "paper.h"
+#include "sample_jpeg.h"
 #include "stock.h"
 #include "text.h"
 
@@ -519,6 +521,62 @@ Test(certificate, revealing_is_weaker_than_a_wish)
     expect_sound(file, "revealed against a wish");
 }
 
+/* ---- photographs and papers ---- */
+
+#define SECRET "38.94127 N, Wren's camera"
+
+static const char *photo(const char *name, bool secret)
+{
+    struct sample_jpeg how = { .width_px = secret ? 320 : 300, .height_px = 240, .turn = 1,
+                               .secret = secret ? SECRET : NULL };
+
+    if (!secret)
+        how.turn = 0;
+    return paper_file(&b, name, sample_jpeg(b.arena, &how));
+}
+
+Test(certificate, only_pictures_that_tell_no_place_travel_to_a_buyer)
+{
+    const char *lease = paper_file(&b, "lease.txt", MB_STR("the lease of the east cut\n"));
+    const char *file;
+
+    stock_find(&b, "26-0115");
+    workbench_must(&b, "document", "specimen/26-0115", "docType=letter", "title=a letter",
+                   "docDate=2026-05-01", "issuedBy=not known",
+                   mb_arena_printf(b.arena, "file=%s", lease), NULL);
+    workbench_must(&b, "note", "specimen/26-0115", "text=seen from the front",
+                   mb_arena_printf(b.arena, "--attach %s", photo("front.jpg", true)),
+                   mb_arena_printf(b.arena, "--attach %s", photo("back.jpg", false)), NULL);
+    file = BUYER("26-0115");
+    cr_expect_eq(paper_files(&b, file), 2);
+    expect_sound(file, "buyer");
+    cr_expect_null(strstr(paper_judge_text(&b, NULL, file), "no-view"));
+    cr_expect_null(memmem(file, strlen(file), SECRET, strlen(SECRET)));
+    file = PAPER(.specimens = "26-0115", .audience = "institution", .to = "P005");
+    cr_expect_eq(paper_files(&b, file), 4, "as taken, and the paper: %zu", paper_files(&b, file));
+    expect_sound(file, "institution");
+    file = PAPER(.specimens = "26-0115", .audience = "public", .to = "bearer");
+    cr_expect_eq(paper_files(&b, file), 0);
+    expect_sound(file, "public");
+}
+
+Test(certificate, a_file_that_cannot_come_along_is_said)
+{
+    struct mb_str said;
+    const char *file;
+
+    stock_find(&b, "26-0115");
+    workbench_must(&b, "note", "specimen/26-0115", "text=front",
+                   mb_arena_printf(b.arena, "--attach %s", photo("front.jpg", false)), NULL);
+    cr_assert_eq(outside_run(b.arena, &said, "rm -r '%s/files'", b.folder), 0);
+    file = BUYER("26-0115");
+    cr_expect_eq(paper_files(&b, file), 0);
+    cr_expect(warned("is not in the ledger any more and cannot come along"));
+    cr_expect(strstr(paper_judge_text(&b, paper_trust(&b), file), "0 file-not-here, no-view"), "%s",
+              paper_judge_text(&b, paper_trust(&b), file));
+    outside_end();
+}
+
 /* ---- several pieces in one file ---- */
 
 Test(certificate, several_specimens_stand_in_one_file)
@@ -536,6 +594,30 @@ Test(certificate, several_specimens_stand_in_one_file)
     cr_expect_str_eq(paper_line(&b, file, 1, "objectQuantity"), "1");
     cr_expect_str_eq(paper_line(&b, file, 2, "stateProvince"), "\"Kansas\"");
     expect_sound(file, "three");
+}
+
+/* What is kept back stands in the certificate of the piece that it is of: an entry is small. */
+Test(certificate, many_pieces_may_keep_back_much)
+{
+    const char *ids = "", *file;
+    size_t told = 0;
+
+    for (int i = 0; i < 120; i++) {
+        const char *id = mb_arena_printf(b.arena, "26-%04d", i);
+
+        stock_find(&b, id);
+        ids = mb_arena_printf(b.arena, "%s%s%s", ids, i ? " " : "", id);
+    }
+    file = PAPER(.specimens = ids, .audience = "buyer", .to = "P011",
+                 .withhold = "eventDate: our own decision | inPlace: our own decision |"
+                             " quantityHow: our own decision | recordedBy: a person's request |"
+                             " horizon: our own decision | site: landowner's request");
+    expect_sound(file, "120 pieces, 720 fields kept back");
+    MB_JSON_EACH(row, mb_json_get(mb_json_at(mb_json_get(b.out, "files"), 0), "withheld"))
+    {
+        told += mb_json_text_is(mb_json_get(row, "kind"), "collecting");
+    }
+    cr_expect_eq(told, 720);
 }
 
 Test(certificate, a_preview_records_nothing_and_shows_the_same)

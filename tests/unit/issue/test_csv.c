@@ -171,7 +171,8 @@ Test(csv, a_record_has_at_most_1000_fields_and_4_mib)
     }
 }
 
-/* The chunk in which a file is read is 64 KiB: what lies across its end is one piece all the same. */
+/* The chunk in which a file is read is 64 KiB: what lies across its end is one piece all the same.
+ */
 Test(csv, nothing_is_lost_where_one_chunk_ends)
 {
     for (size_t pad = (1u << 16) - 12; pad < (1u << 16) + 4; pad++) {

@@ -143,7 +143,7 @@ Test(views_pieces, a_count_holds_what_happened_before_it_whenever_that_was_recor
     /* given out after the count */
     drawn(LOT, "specimen/26-0242", 10, "2026-05-25", "");
     SAYS(&v, BALANCE, "100|10|-40|50|0|0");
-    /* a count of an earlier day, recorded late: 65 were there on the 22nd, and 10 went after that */
+    /* a count of an earlier day, recorded late: 65 were there on the 22nd, 10 went after that */
     counted(LOT, 65, "2026-05-22");
     SAYS(&v, BALANCE, "100|10|-35|55|0|0");
     viewing_whole(&v);
@@ -316,6 +316,41 @@ Test(views_pieces, what_nobody_counted_is_not_known)
                 "{\"open\":{\"objectForm\":\"lot\"},\"sale\":{\"eventDate\":\"2026-05-02\"}}");
     lost(LOT, "missing", 3, "2026-05-20");
     SAYS(&v, "SELECT quantity_now, overdrawn, status FROM v_specimen", "-|0|with us");
+}
+
+/* The log holds what another program wrote, too. */
+Test(views_pieces, numbers_that_count_nothing_are_passed_over)
+{
+    found(LOT, "lot", 10, "2026-05-02");
+    for (int i = 0; i < 3; i++)
+        viewing_add(&v, LOT, "loss",
+                    "{\"open\":{\"nature\":\"missing\"},\"sale\":{\"date\":\"2026-05-20\","
+                    "\"quantity\":9007199254740991}}");
+    viewing_add(&v, LOT, "loss",
+                "{\"open\":{\"nature\":[]},\"sale\":{\"date\":{\"x\":1},\"quantity\":\"1.5\"}}");
+    viewing_add(&v, LOT, "division",
+                "{\"open\":{\"side\":7},\"sale\":{\"into\":\"many\",\"intoQuantity\":{},"
+                "\"remainder\":\"-3\"}}");
+    viewing_add(&v, LOT, "joining",
+                "{\"sale\":{\"why\":\"lot pooled\",\"parts\":[1,{\"ref\":\"specimen/NONE\"},"
+                "{\"ref\":\"" LOT "\"}]}}");
+    SAYS(&v, "SELECT quantity_in, quantity_now FROM v_specimen", "10|10");
+    viewing_whole(&v);
+}
+
+/* Each of two lots pooled from the other, forty times over: working that out to the end would take
+ * a million million readings, and the numbers would not fit. */
+Test(views_pieces, lots_pooled_in_a_ring_come_to_an_end, .timeout = 120)
+{
+    found("specimen/A", "lot", 10, "2026-05-02");
+    found("specimen/B", "lot", 10, "2026-05-02");
+    for (int i = 0; i < 40; i++)
+        viewing_add(&v, i % 2 ? "specimen/A" : "specimen/B", "joining",
+                    mb_arena_printf(v.t.arena,
+                                    "{\"open\":{\"side\":\"whole\"},\"sale\":{\"why\":"
+                                    "\"lot pooled\",\"parts\":[{\"ref\":\"specimen/%c\"}]}}",
+                                    i % 2 ? 'B' : 'A'));
+    SAYS(&v, "SELECT count(*) FROM v_specimen WHERE quantity_now > 10", "2");
 }
 
 Test(views_pieces, a_struck_out_find_is_no_find)

@@ -1,6 +1,7 @@
 /* That views are the same however they came about, and that it is noticed where they are not. */
 #include <stdlib.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include "buf.h"
@@ -572,5 +573,67 @@ Test(views_replay, what_was_erased_is_found_no_more)
     SAYS(&v, "SELECT count(*) FROM v_search_data WHERE instr(block, CAST('quetz' AS BLOB))", "0");
     SAYS(&v, "SELECT line FROM v_entry WHERE kind = 'erasure'",
          "Fields of entry #3 erased (recorded by mistake)");
+    viewing_whole(&v);
+}
+
+/* A reader of another process, which asks until it has seen all entries. Never less than before,
+ * and never an entry without its fields. */
+static int read_along(const char *folder, int64_t entries)
+{
+    mb_arena *arena = mb_arena_new();
+    struct mb_error err = { 0 };
+    mb_ledger *ledger;
+    int64_t seen = 0;
+    int fault = mb_ledger_open(arena, folder, MB_READ, &ledger, &err) ? 1 : 0;
+
+    while (!fault && seen < entries) {
+        const mb_json *answer, *row;
+
+        if (mb_query(ledger, arena,
+                     MB_STR("SELECT (SELECT count(*) FROM v_entry), (SELECT count(DISTINCT seq)"
+                            " FROM v_field), (SELECT max(seq) + 1 FROM v_entry)"),
+                     NULL, &answer, &err))
+            fault = 2;
+        row = fault ? NULL : mb_json_at(mb_json_get(answer, "rows"), 0);
+        if (row && (mb_json_int(mb_json_at(row, 0), -1) < seen
+                    || !mb_json_equal(mb_json_at(row, 0), mb_json_at(row, 1))
+                    || !mb_json_equal(mb_json_at(row, 0), mb_json_at(row, 2))))
+            fault = 3;
+        if (row)
+            seen = mb_json_int(mb_json_at(row, 0), -1);
+    }
+    if (!fault)
+        mb_ledger_close(ledger);
+    mb_arena_free(arena);
+    return fault;
+}
+
+Test(views_replay, several_processes_may_read_while_one_records)
+{
+    enum { READERS = 2, GROUPS = 60 };
+    struct house h = { .dice = { 5 } };
+    pid_t readers[READERS];
+    int64_t size;
+
+    for (int i = 0; i < READERS; i++) {
+        readers[i] = fork();
+        cr_assert_geq(readers[i], 0);
+        if (readers[i] == 0)
+            _exit(read_along(v.t.folder, 3 + GROUPS));
+    }
+    for (int i = 0; i < GROUPS; i++) {
+        temp_ledger_begin(&v.t);
+        put_find(&h);
+        temp_ledger_commit(&v.t);
+    }
+    cr_assert_eq(mb_log_size(v.t.log, &size, &v.err), MB_OK);
+    cr_assert_eq(size, 3 + GROUPS);
+    for (int i = 0; i < READERS; i++) {
+        int status;
+
+        cr_assert_eq(waitpid(readers[i], &status, 0), readers[i]);
+        cr_assert(WIFEXITED(status) && WEXITSTATUS(status) == 0, "reader %d: %d", i,
+                  WEXITSTATUS(status));
+    }
     viewing_whole(&v);
 }

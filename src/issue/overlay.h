@@ -1,0 +1,26 @@
+/* The overlay of one view on a canvas: photo, marks (marks.h), legend with the shares. */
+#ifndef MB_OVERLAY_H
+#define MB_OVERLAY_H
+
+#include "marks.h"
+
+#define MB_OVERLAY_EDGE_MM 6.0
+
+struct mb_overlay {
+    mb_arena *arena;
+    const struct mb_measured *measured;
+    const struct mb_view *view;
+    const struct mb_picture *photo; /* NULL: on white */
+    /* made by mb_overlay_prepare */
+    double width_mm, photo_height_mm, height_mm;
+    struct mb_marks marks;
+};
+
+/* Works out the marks and how tall it will be. Where neither the photo nor the view says how large
+ * the photo is, the view's outlines are drawn into a box of 4 : 3. */
+MB_CHECK enum mb_rc mb_overlay_prepare(struct mb_overlay *overlay, double width_mm,
+                                       struct mb_error *err);
+MB_CHECK enum mb_rc mb_overlay_draw(const struct mb_overlay *overlay, mb_canvas *canvas, double x,
+                                    double y, struct mb_error *err);
+
+#endif

@@ -1,0 +1,242 @@
+/*
+ * The sheet as one HTML page that needs nothing else: style, photo, code and the certificate are
+ * inside, no script runs, nothing is fetched. Prints on paper as it is.
+ */
+#include <markerbed/certificate.h>
+
+#include "buf.h"
+#include "codec.h"
+#include "picture.h"
+#include "qr.h"
+#include "sheet_page.h"
+#include "sheet_sayings.h"
+#include "text.h"
+
+#define HTML_MAX (256u << 20)
+
+static const char style[] =
+    "body{font:1.1rem/1.45 sans-serif;color:#1a1a1a;background:#fff;max-width:46rem;margin:0 auto;"
+    "padding:1rem}h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.25rem;border-bottom:1px solid"
+    " #b0b0b0;margin:1.6rem 0 .5rem;break-after:avoid}h3{font-size:1.05rem;margin:1rem 0 .3rem;"
+    "break-after:avoid}p{margin:.3rem 0;white-space:pre-line}dl{margin:.2rem 0;display:grid;"
+    "grid-template-columns:minmax(7rem,1fr) 3fr;gap:0 1rem}dt{color:#505050}dd{margin:0;"
+    "white-space:pre-line}dt,dd,p,h1,td{overflow-wrap:anywhere}img,svg{max-width:100%}table"
+    "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
+    " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
+    ".first,.first dt{font-weight:700;color:#1a1a1a}"
+    "@media print{body{max-width:none;padding:0;font-size:11pt}dl,tr,svg{break-inside:avoid}}";
+
+static void escaped(struct mb_buf *out, const char *text)
+{
+    for (; *text; text++) {
+        if (*text == '&')
+            mb_buf_add_text(out, "&amp;");
+        else if (*text == '<')
+            mb_buf_add_text(out, "&lt;");
+        else if (*text == '>')
+            mb_buf_add_text(out, "&gt;");
+        else if (*text == '"')
+            mb_buf_add_text(out, "&quot;");
+        else
+            mb_buf_add_char(out, *text);
+    }
+}
+
+static void element(struct mb_buf *out, const char *name, const char *text)
+{
+    mb_buf_printf(out, "<%s>", name);
+    escaped(out, text);
+    mb_buf_printf(out, "</%s>\n", name);
+}
+
+static void pair_of(struct mb_buf *out, const char *label, const char *text)
+{
+    mb_buf_add_text(out, "<dl>");
+    element(out, "dt", label);
+    element(out, "dd", text);
+    mb_buf_add_text(out, "</dl>\n");
+}
+
+/* As on paper: a measured share is filled and has its range below, a band is a dashed box. */
+static void bar(struct mb_buf *out, const struct mb_page_item *item)
+{
+    static const char *const fills[] = { [MB_BAR_ORIGINAL] = "#5a6a80",
+                                         [MB_BAR_PART] = "url(#lines)",
+                                         [MB_BAR_MADE] = "url(#net)",
+                                         [MB_BAR_UNJUDGED] = "url(#dots)" };
+    double low = 4 * item->low, high = 4 * item->high;
+
+    mb_buf_add_text(out, item->strong ? "<div class=\"first\">" : "<div>");
+    pair_of(out, item->label, item->text);
+    mb_buf_add_text(out, "</div>");
+    mb_buf_add_text(out, "<svg viewBox=\"-1 0 402 20\" aria-hidden=\"true\"><rect width=\"400\""
+                         " height=\"12\" y=\"1\" fill=\"none\" stroke=\"#b0b0b0\"/>");
+    if (item->at >= 0)
+        mb_buf_printf(out,
+                      "<rect width=\"%.1f\" height=\"12\" y=\"1\" fill=\"%s\" stroke=\"#1a1a1a\"/>"
+                      "<path d=\"M%.1f 16H%.1fM%.1f 14v4M%.1f 14v4\" stroke=\"#1a1a1a\"/>",
+                      4 * item->at, fills[item->bar], low, high, low, high);
+    else if (high > low)
+        mb_buf_printf(out,
+                      "<rect x=\"%.1f\" width=\"%.1f\" height=\"12\" y=\"1\" fill=\"none\""
+                      " stroke=\"#1a1a1a\" stroke-dasharray=\"4 3\"/>",
+                      low, high - low);
+    mb_buf_add_text(out, "</svg>\n");
+}
+
+static void table(struct mb_buf *out, const struct mb_page_item *item)
+{
+    mb_buf_add_text(out, "<table>\n");
+    for (size_t i = 0; i < item->rows; i++) {
+        mb_buf_add_text(out, "<tr>");
+        for (size_t j = 0; j < item->columns; j++)
+            element(out, i ? "td" : "th", item->cells[i * item->columns + j]);
+        mb_buf_add_text(out, "</tr>\n");
+    }
+    mb_buf_add_text(out, "</table>\n");
+}
+
+static void item_of(struct mb_buf *out, const struct mb_page_item *item)
+{
+    switch (item->kind) {
+    case MB_PAGE_SECTION:
+        element(out, "h2", item->text);
+        break;
+    case MB_PAGE_GROUP:
+        element(out, "h3", item->text);
+        break;
+    case MB_PAGE_SAY:
+        element(out, "p", item->text);
+        break;
+    case MB_PAGE_PAIR:
+        pair_of(out, item->label, item->text);
+        break;
+    case MB_PAGE_BAR:
+        bar(out, item);
+        break;
+    case MB_PAGE_TABLE:
+        table(out, item);
+        break;
+    }
+}
+
+static void photo(struct mb_buf *out, const struct mb_page *page)
+{
+    struct mb_picture picture;
+
+    if (!page->photo.at || mb_picture_look(page->photo, &picture, NULL))
+        return;
+    mb_buf_printf(out, "<p><img alt=\"Photo of the piece\" src=\"data:image/%s;base64,",
+                  picture.form == MB_PICTURE_PNG ? "png" : "jpeg");
+    mb_buf_add_str(out, mb_b64(page->arena, page->photo.at, page->photo.len));
+    mb_buf_add_text(out, "\"></p>\n");
+}
+
+static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
+{
+    const struct mb_qr *qr;
+    enum mb_rc rc = mb_qr_make(page->arena, mb_str_of(page->qr), MB_QR_LEVEL_M, &qr, err);
+    int side;
+
+    if (rc)
+        return rc;
+    side = qr->side + 2 * MB_QR_QUIET;
+    mb_buf_printf(out,
+                  "<svg class=\"qr\" viewBox=\"0 0 %d %d\" shape-rendering=\"crispEdges\""
+                  " role=\"img\" aria-label=\"Code\"><path fill=\"#fff\" d=\"M0 0h%dv%dH0z\"/>"
+                  "<path d=\"",
+                  side, side, side, side);
+    for (int y = 0; y < qr->side; y++)
+        for (int x = 0; x < qr->side; x++)
+            if (qr->dark[y * qr->side + x])
+                mb_buf_printf(out, "M%d %dh1v1h-1z", x + MB_QR_QUIET, y + MB_QR_QUIET);
+    mb_buf_add_text(out, "\"/></svg>\n");
+    return MB_OK;
+}
+
+static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
+{
+    enum mb_rc rc;
+
+    element(out, "p", mb_arena_printf(page->arena, "%s · %s", page->issuer, page->origin));
+    element(out, "h1", page->title);
+    element(out, "p", mb_arena_printf(page->arena, "Number %s", page->number));
+    element(out, "p", page->audience);
+    element(out, "p", mb_sheet_day(page->arena, page));
+    photo(out, page);
+    for (const struct mb_page_item *item = page->items; item; item = item->next)
+        item_of(out, item);
+    element(out, "h2", "How to check this sheet");
+    for (size_t i = 0; i < MB_SHEET_STEPS; i++)
+        element(out, "p", mb_arena_printf(page->arena, "%zu. %s", i + 1, mb_sheet_steps[i]));
+    mb_buf_add_text(out, "<p class=\"code\">");
+    escaped(out, page->fingerprint);
+    mb_buf_add_text(out, "</p>\n");
+    rc = code(out, page, err);
+    element(out, "p", mb_arena_printf(page->arena, "Signed by: %s.", page->signers));
+    element(out, "p", mb_sheet_reach);
+    element(out, "p", mb_arena_printf(page->arena, "Certificate %s, entry %lld", page->id,
+                                      (long long)page->index));
+    return rc;
+}
+
+/* Nothing in a JSON text may end the element that it stands in. */
+static void data(struct mb_buf *out, struct mb_str json)
+{
+    mb_buf_add_text(out, "<script type=\"application/json\" id=\"certificate\">");
+    for (size_t i = 0; i < json.len; i++) {
+        if (json.at[i] == '<')
+            mb_buf_add_text(out, "\\u003c");
+        else
+            mb_buf_add_char(out, json.at[i]);
+    }
+    mb_buf_add_text(out, "</script>\n");
+}
+
+static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check,
+                            struct mb_str certificate, struct mb_buf *out, struct mb_error *err)
+{
+    enum mb_rc rc = MB_OK;
+
+    mb_buf_add_text(out, "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n"
+                         "<meta name=\"viewport\" content=\"width=device-width\">\n");
+    mb_buf_add_text(out, "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src"
+                         " 'none'; img-src data:; style-src 'unsafe-inline'\">\n");
+    element(out, "title", mb_arena_printf(arena, "Sheet for %.*s",
+                                          MB_STR_ARG(check->certificates[0]->entry.sub)));
+    mb_buf_printf(out, "<style>%s</style></head><body>\n", style);
+    mb_buf_add_text(
+        out, "<svg width=\"0\" height=\"0\" style=\"position:absolute\"><defs>"
+             "<pattern id=\"lines\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\">"
+             "<path d=\"M0 5L5 0\" stroke=\"#1a1a1a\"/></pattern>"
+             "<pattern id=\"net\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\">"
+             "<path d=\"M0 4L4 0M0 0L4 4\" stroke=\"#1a1a1a\" stroke-width=\".6\"/></pattern>"
+             "<pattern id=\"dots\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\">"
+             "<circle cx=\"2\" cy=\"2\" r=\"1\"/></pattern></defs></svg>\n");
+    for (size_t i = 0; i < check->certificate_count && !rc; i++)
+        rc = one_page(out, mb_page_make(arena, check, check->certificates[i]), err);
+    data(out, certificate);
+    mb_buf_add_text(out, "</body></html>\n");
+    return rc;
+}
+
+enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
+                         struct mb_error *err)
+{
+    struct mb_bundle_check check = { 0 };
+    MB_BUF_AUTO struct mb_buf out;
+    enum mb_rc rc;
+
+    mb_buf_init(&out, HTML_MAX);
+    rc = mb_page_open(arena, certificate, &check, err);
+    if (!rc)
+        rc = write_all(arena, &check, certificate, &out, err);
+    if (!rc && !mb_buf_ok(&out))
+        rc = mb_fail(err, MB_REFUSED, "the page would be larger than 256 MiB");
+    if (!rc) {
+        struct mb_str all = mb_buf_str(&out);
+
+        *html = (struct mb_str){ mb_arena_copy(arena, all.at, all.len), all.len };
+    }
+    return rc;
+}

@@ -1,0 +1,250 @@
+#include "sheet_layout.h"
+
+#include <math.h>
+
+#include "text.h"
+
+#define FOOT_MM 9.0
+#define LABEL_MM 46.0
+#define GAP_MM 4.0
+#define BAR_MM 4.2
+#define CELL_MM 1.0 /* room around a cell's text */
+
+enum { COLUMNS_MAX = 8 };
+
+const struct mb_ink mb_sheet_black = { 0x1A1A1A, 0 }, mb_sheet_grey = { 0x505050, 0 };
+static const struct mb_ink pale = { 0xB0B0B0, 0 };
+
+double mb_sheet_bottom(const struct mb_sheet *s)
+{
+    return s->height - MB_SHEET_MARGIN_MM - FOOT_MM;
+}
+
+double mb_sheet_width(const struct mb_sheet *s)
+{
+    return s->width - 2 * MB_SHEET_MARGIN_MM;
+}
+
+void mb_sheet_foot(struct mb_sheet *s)
+{
+    const struct mb_type type = { .size_pt = 7.5, .ink = mb_sheet_grey };
+    const char *text = mb_arena_printf(s->arena, "%s · number %s · page %d · entry %lld\n%s",
+                                       s->page->origin, s->page->number,
+                                       mb_canvas_pages(s->canvas), (long long)s->page->index,
+                                       s->page->id);
+
+    if (!s->rc)
+        s->rc = mb_canvas_text(s->canvas, &type, mb_str_of(text), MB_SHEET_MARGIN_MM,
+                               s->height - MB_SHEET_MARGIN_MM - 7, mb_sheet_width(s), NULL,
+                               s->err);
+}
+
+void mb_sheet_next(struct mb_sheet *s)
+{
+    mb_canvas_page(s->canvas);
+    mb_sheet_foot(s);
+    s->y = MB_SHEET_MARGIN_MM;
+}
+
+void mb_sheet_need(struct mb_sheet *s, double height_mm)
+{
+    if (s->y + height_mm > mb_sheet_bottom(s) && s->y > MB_SHEET_MARGIN_MM)
+        mb_sheet_next(s);
+}
+
+void mb_sheet_flow(struct mb_sheet *s, const struct mb_type *type, const char *text, double x,
+                   double width)
+{
+    mb_block *block;
+
+    if (s->rc)
+        return;
+    s->rc = mb_block_new(s->canvas, type, mb_str_of(text), width, &block, s->err);
+    if (s->rc)
+        return;
+    while (!mb_block_done(block)) {
+        double room = mb_sheet_bottom(s) - s->y;
+
+        if (mb_block_fits(block, room) <= 0) {
+            if (s->y > MB_SHEET_MARGIN_MM) {
+                mb_sheet_next(s);
+                continue;
+            }
+            room = INFINITY; /* one line taller than a page: rather long than lost */
+        }
+        s->y += mb_block_draw(block, x, s->y, room);
+    }
+    mb_block_free(block);
+}
+
+void mb_sheet_section(struct mb_sheet *s, const char *title)
+{
+    const struct mb_type type = { .size_pt = 12.5, .weight = 700, .ink = mb_sheet_black };
+    const struct mb_stroke stroke = { .width_mm = 0.25, .ink = pale };
+
+    mb_sheet_need(s, 24);
+    if (s->y > MB_SHEET_MARGIN_MM)
+        s->y += 3.5;
+    mb_sheet_flow(s, &type, title, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
+    s->y += 0.4;
+    mb_canvas_line(s->canvas, MB_SHEET_MARGIN_MM, s->y, s->width - MB_SHEET_MARGIN_MM, s->y,
+                   &stroke);
+    s->y += 1.6;
+}
+
+static void group(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    const struct mb_type type = { .size_pt = 10.5, .weight = 700, .ink = mb_sheet_black };
+
+    mb_sheet_need(s, 18);
+    s->y += 1.4;
+    mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
+    s->y += 1;
+}
+
+static void say(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    const struct mb_type type = { .size_pt = 10, .ink = mb_sheet_black };
+
+    mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
+    s->y += 1.2;
+}
+
+/* Label at the left, text at the right; both may be long, and neither is ever cut. */
+static void pair_of(struct mb_sheet *s, const char *label, const char *text, bool strong)
+{
+    const struct mb_type left = { .size_pt = 9.5, .weight = strong ? 700 : 400,
+                                  .ink = strong ? mb_sheet_black : mb_sheet_grey };
+    const struct mb_type right = { .size_pt = 10.5, .weight = strong ? 700 : 400,
+                                   .ink = mb_sheet_black };
+    double top, end;
+    int page;
+
+    mb_sheet_need(s, 13);
+    top = s->y;
+    page = mb_canvas_pages(s->canvas);
+    mb_sheet_flow(s, &left, label, MB_SHEET_MARGIN_MM, LABEL_MM - GAP_MM);
+    if (page != mb_canvas_pages(s->canvas)) { /* a label longer than a page */
+        mb_sheet_flow(s, &right, text, MB_SHEET_MARGIN_MM + LABEL_MM,
+                      mb_sheet_width(s) - LABEL_MM);
+        s->y += 1;
+        return;
+    }
+    end = s->y;
+    s->y = top;
+    mb_sheet_flow(s, &right, text, MB_SHEET_MARGIN_MM + LABEL_MM, mb_sheet_width(s) - LABEL_MM);
+    if (page == mb_canvas_pages(s->canvas) && s->y < end)
+        s->y = end;
+    s->y += 1;
+}
+
+/* ---- bars ---- */
+
+static struct mb_fill fill_of(enum mb_page_bar bar)
+{
+    static const struct mb_fill fills[] = {
+        [MB_BAR_ORIGINAL] = { .pattern = MB_PATTERN_SOLID, .ink = { 0x5A6A80, 0 } },
+        [MB_BAR_PART] = { .pattern = MB_PATTERN_LINES, .step_mm = 1.2, .line_mm = 0.45,
+                          .turn_degrees = 45 },
+        [MB_BAR_MADE] = { .pattern = MB_PATTERN_CROSS, .step_mm = 1.1, .line_mm = 0.25,
+                          .turn_degrees = 45 },
+        [MB_BAR_UNJUDGED] = { .pattern = MB_PATTERN_DOTS, .step_mm = 1.2, .line_mm = 0.4 },
+    };
+
+    return fills[bar];
+}
+
+/* The bar is 100 % wide. A measured share is filled up to its figure, its range a line with ends
+ * across; a band is a dashed box over all that it may be, with nothing at any one place. */
+static void bar(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    const struct mb_stroke frame = { .width_mm = 0.2, .ink = pale };
+    const struct mb_stroke edge = { .width_mm = 0.3, .ink = mb_sheet_black };
+    const struct mb_stroke dash = { .width_mm = 0.4, .ink = mb_sheet_black, .dash_mm = 1.2,
+                                    .gap_mm = 0.8 };
+    struct mb_fill fill = fill_of(item->bar);
+    double x = MB_SHEET_MARGIN_MM + LABEL_MM, width = mb_sheet_width(s) - LABEL_MM, y;
+    double low = x + width * item->low / 100, high = x + width * item->high / 100;
+
+    mb_sheet_need(s, 20);
+    pair_of(s, item->label, item->text, item->strong);
+    mb_sheet_need(s, BAR_MM + 4);
+    y = s->y;
+    mb_canvas_rect(s->canvas, x, y, width, BAR_MM, NULL, &frame);
+    if (item->at > 0)
+        mb_canvas_rect(s->canvas, x, y, width * item->at / 100, BAR_MM, &fill, &edge);
+    else if (item->at < 0 && high > low)
+        mb_canvas_rect(s->canvas, low, y, high - low, BAR_MM, NULL, &dash);
+    y += BAR_MM + 1.2;
+    if (item->at >= 0 && high > low) {
+        mb_canvas_line(s->canvas, low, y, high, y, &edge);
+        mb_canvas_line(s->canvas, low, y - 0.8, low, y + 0.8, &edge);
+        mb_canvas_line(s->canvas, high, y - 0.8, high, y + 0.8, &edge);
+    }
+    s->y = y + 2.2;
+}
+
+/* ---- tables ---- */
+
+static void table_row(struct mb_sheet *s, const struct mb_page_item *item, size_t row)
+{
+    const struct mb_type type = { .size_pt = 9.5, .weight = row ? 400 : 700,
+                                  .ink = mb_sheet_black };
+    const struct mb_stroke stroke = { .width_mm = 0.15, .ink = pale };
+    double column = mb_sheet_width(s) / (double)item->columns, tallest = 0;
+    double room = mb_sheet_bottom(s) - MB_SHEET_MARGIN_MM;
+    mb_block *blocks[COLUMNS_MAX] = { NULL };
+
+    for (size_t i = 0; i < item->columns && !s->rc; i++) {
+        s->rc = mb_block_new(s->canvas, &type, mb_str_of(item->cells[row * item->columns + i]),
+                             column - 2 * CELL_MM, &blocks[i], s->err);
+        if (!s->rc && mb_block_height(blocks[i]) > tallest)
+            tallest = mb_block_height(blocks[i]);
+    }
+    if (!s->rc && tallest + 2 * CELL_MM > room) { /* too tall for any page: each cell by itself */
+        for (size_t i = 0; i < item->columns; i++)
+            pair_of(s, item->cells[i], item->cells[row * item->columns + i], false);
+    } else if (!s->rc) {
+        mb_sheet_need(s, tallest + 2 * CELL_MM);
+        for (size_t i = 0; i < item->columns; i++)
+            mb_block_draw(blocks[i], MB_SHEET_MARGIN_MM + (double)i * column, s->y + CELL_MM / 2,
+                          INFINITY);
+        s->y += tallest + CELL_MM;
+        mb_canvas_line(s->canvas, MB_SHEET_MARGIN_MM, s->y, s->width - MB_SHEET_MARGIN_MM, s->y,
+                       &stroke);
+    }
+    for (size_t i = 0; i < item->columns; i++)
+        mb_block_free(blocks[i]);
+}
+
+static void table(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    mb_sheet_need(s, 18);
+    for (size_t i = 0; i < item->rows && item->columns <= COLUMNS_MAX; i++)
+        table_row(s, item, i);
+    s->y += 1.5;
+}
+
+void mb_sheet_item(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    switch (item->kind) {
+    case MB_PAGE_SECTION:
+        mb_sheet_section(s, item->text);
+        break;
+    case MB_PAGE_GROUP:
+        group(s, item);
+        break;
+    case MB_PAGE_SAY:
+        say(s, item);
+        break;
+    case MB_PAGE_PAIR:
+        pair_of(s, item->label, item->text, false);
+        break;
+    case MB_PAGE_BAR:
+        bar(s, item);
+        break;
+    case MB_PAGE_TABLE:
+        table(s, item);
+        break;
+    }
+}

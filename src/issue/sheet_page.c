@@ -1,0 +1,389 @@
+#include "sheet_page.h"
+
+#include <string.h>
+
+#include "picture.h"
+#include "text.h"
+#include "words.h"
+#include "words_rows.h"
+
+/* ---- making items ---- */
+
+struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind)
+{
+    struct mb_page_item *item = MB_NEW(page->arena, struct mb_page_item);
+
+    item->kind = kind;
+    *page->end = item;
+    page->end = &item->next;
+    return item;
+}
+
+void mb_page_section(struct mb_page *page, const char *title)
+{
+    mb_page_add(page, MB_PAGE_SECTION)->text = title;
+}
+
+void mb_page_say(struct mb_page *page, const char *text)
+{
+    mb_page_add(page, MB_PAGE_SAY)->text = text;
+}
+
+void mb_page_pair(struct mb_page *page, const char *label, const char *text)
+{
+    struct mb_page_item *item = mb_page_add(page, MB_PAGE_PAIR);
+
+    item->label = label;
+    item->text = text;
+}
+
+const mb_json *mb_page_line(const struct mb_page *page, const char *name)
+{
+    MB_JSON_EACH(line, page->lines)
+    {
+        if (mb_json_text_is(mb_json_get(line, "name"), name))
+            return line;
+    }
+    return NULL;
+}
+
+static char *line_words(const struct mb_page *page, const mb_json *line)
+{
+    return mb_words_line(page->arena, mb_page_named(page, line));
+}
+
+const char *mb_page_said(const struct mb_page *page, const char *name)
+{
+    const mb_json *line = mb_page_line(page, name);
+
+    return line ? line_words(page, line) : NULL;
+}
+
+bool mb_page_rows(const struct mb_page *page, const char *name)
+{
+    const mb_json *value = mb_json_get(mb_page_line(page, name), "value");
+
+    return mb_json_is(value, MB_JSON_ARRAY) && value->count > 0;
+}
+
+static void pair_of(struct mb_page *page, struct mb_str name)
+{
+    const char *plain = mb_arena_copy(page->arena, name.at, name.len);
+    const mb_json *line = mb_page_line(page, plain);
+    struct mb_str title = mb_statement_title(page->check->table, name);
+    const char *text;
+
+    if (!line)
+        return;
+    text = line_words(page, line);
+    if (mb_str_is(name, "placeHeldBackBy") && strcmp(text, "us") == 0)
+        text = "the issuer of this sheet";
+    if (*text)
+        mb_page_pair(page,
+                     mb_arena_printf(page->arena, "%.*s%s", MB_STR_ARG(title),
+                                     mb_json_true(mb_json_get(line, "attested"))
+                                         ? "\n(the issuer's word)"
+                                         : ""),
+                     text);
+}
+
+void mb_page_pairs(struct mb_page *page, const char *names)
+{
+    struct mb_str rest = mb_str_of(names), name;
+
+    while (rest.len) {
+        mb_str_cut(rest, ' ', &name, &rest);
+        pair_of(page, name);
+    }
+}
+
+/* ---- the title ---- */
+
+static const char *plain_name(const struct mb_page *page)
+{
+    const char *group = mb_page_said(page, "vernacularName");
+    const char *name = mb_page_said(page, "scientificName");
+    const char *made = mb_page_said(page, "making");
+    const char *field = mb_page_said(page, "verbatimIdentification");
+    const char *out = made ? made : group ? group : field ? field : "not identified on the record";
+
+    if (name && strcmp(name, "not known") != 0)
+        out = group ? mb_arena_printf(page->arena, "%s, %s", group, name) : name;
+    return out;
+}
+
+/* "2 individuals, placed together: " where a plate holds more than one. */
+static const char *association(const struct mb_page *page)
+{
+    const mb_json *rows = mb_json_get(mb_page_line(page, "individuals"), "value");
+    const char *words = NULL;
+
+    if (!mb_json_is(rows, MB_JSON_ARRAY) || rows->count < 2)
+        return "";
+    MB_JSON_EACH(row, rows)
+    {
+        const char *one = mb_words_member(page->arena, row, "association");
+
+        if (!one)
+            continue;
+        if (!words)
+            words = one;
+        else if (strcmp(words, one) != 0)
+            words = "not all of them found together";
+    }
+    if (words && strcmp(words, "not known") == 0)
+        words = "whether found together is not known";
+    return mb_arena_printf(page->arena, "%u individuals, %s: ", rows->count,
+                           words ? words : "whether found together is not told");
+}
+
+static char *capital(char *text)
+{
+    if (*text >= 'a' && *text <= 'z')
+        *text = (char)(*text - 'a' + 'A');
+    return text;
+}
+
+/* Carved, cast, composite and placed together come first, then what it is. */
+static const char *title_of(struct mb_page *page)
+{
+    static const struct {
+        const char *word, *first;
+    } kinds[] = {
+        { "carved or worked from fossil", "Carved from fossil: " },
+        { "cast or copy", "Cast, not a fossil: " },
+        { "parts of several individuals", "Composite, parts of several individuals: " },
+        { "fossil with made parts", "With made parts: " },
+        { "not a fossil", "Not a fossil: " },
+        { "not as described before", "Not as described before: " },
+        { "not known", "What it is, is not known: " },
+    };
+    const char *what = mb_page_said(page, "whatItIs"), *first = "";
+
+    for (size_t i = 0; what && i < sizeof kinds / sizeof *kinds; i++)
+        if (strcmp(what, kinds[i].word) == 0)
+            first = kinds[i].first;
+    page->cast = (what && strcmp(what, "cast or copy") == 0) || mb_page_line(page, "making");
+    return capital(mb_arena_printf(page->arena, "%s%s%s", first, association(page),
+                                   plain_name(page)));
+}
+
+/* ---- sections, in the order of what a buyer has to know ---- */
+
+static void what_it_is(struct mb_page *page)
+{
+    mb_page_section(page, "What it is");
+    mb_page_pairs(page,
+                  "whatItIs making vernacularName scientificName identificationQualifier"
+                  " typeStatus objectForm objectQuantity recount individuals preservation elements"
+                  " verbatimIdentification statedIdentification identifiedBy identifierTie"
+                  " identificationSure materialClass form");
+}
+
+static void this_piece(struct mb_page *page)
+{
+    const mb_json *marks = mb_json_get(mb_page_line(page, "identifyingMarks"), "value");
+    bool lot = mb_page_rows(page, "lotSummary");
+    size_t n = 0;
+
+    mb_page_section(page, "That this is the piece");
+    if (lot)
+        mb_page_say(page, "This sheet is for a lot. It does not identify a single piece.");
+    MB_JSON_EACH(row, marks)
+    {
+        mb_json *line = mb_json_array(page->arena);
+
+        if (!mb_json_is(marks, MB_JSON_ARRAY))
+            break;
+        mb_json_add(line, mb_json_copy(page->arena, row));
+        mb_page_pair(page, mb_arena_printf(page->arena, "Mark %zu", ++n),
+                     mb_words_rows(page->arena, MB_STR("identifyingMarks"), line));
+    }
+    page->marks = n;
+    mb_page_pairs(page, "dimensions mass numberOnObject");
+    if (n == 0 && !lot)
+        mb_page_say(page,
+                    "No mark that identifies it is on record: this paper could belong to another"
+                    " piece. Ask for three marks that you can find on the stone.");
+    else if (n > 0)
+        mb_page_say(page, "Find each mark on the stone in front of you, and measure it. If one"
+                          " does not fit, this paper may belong to another piece.");
+}
+
+static void work(struct mb_page *page)
+{
+    const mb_json *sittings = mb_json_get(mb_page_line(page, "preparation"), "value");
+    size_t n = 0;
+
+    mb_page_section(page, "Joins, surface, rock");
+    if (!mb_page_line(page, "joins"))
+        mb_page_say(page, "Nobody has recorded whether it has mended breaks.");
+    mb_page_pairs(page, "joins surfaces rock");
+    mb_page_section(page, "What was done to it, in order");
+    if (!mb_json_is(sittings, MB_JSON_ARRAY) || sittings->count == 0) {
+        mb_page_say(page, "No work is on record. That does not say that none was done.");
+        return;
+    }
+    MB_JSON_EACH(row, sittings)
+    {
+        mb_json *one = mb_json_array(page->arena);
+
+        mb_json_add(one, mb_json_copy(page->arena, row));
+        mb_page_pair(page, mb_arena_printf(page->arena, "%zu", ++n),
+                     mb_words_rows(page->arena, MB_STR("preparation"), one));
+    }
+    mb_page_say(page, "This is the work on record. Earlier work by others may not be in it.");
+}
+
+static void where(struct mb_page *page)
+{
+    mb_page_section(page, "Where, when and in which layer it was found");
+    mb_page_pairs(page,
+                  "eventDate recordedBy inPlace collectingMadeFrom countryCode countryOfDiscovery"
+                  " stateProvince county coarsePlace coarsePlaceHolds siteName decimalLatitude"
+                  " decimalLongitude coordinateUncertaintyInMeters placeHeldBackBy formation member"
+                  " bed earliestStage latestStage");
+}
+
+static void land(struct mb_page *page)
+{
+    mb_page_section(page, "The land, as the record shows it");
+    mb_page_pairs(page, "landCategory permissionType saleAllowed standing");
+    if (!mb_page_line(page, "landCategory"))
+        mb_page_say(page, "Whose land it was is not on record, or not shown to this reader.");
+    if (!mb_page_line(page, "permissionType"))
+        mb_page_say(page,
+                    "No permission to collect is on record, or none is shown to this reader.");
+    mb_page_say(page, "This is what was written down. It is no finding of law.");
+}
+
+static void elsewhere(struct mb_page *page)
+{
+    if (!mb_page_rows(page, "relations") && !mb_page_rows(page, "divided")
+        && !mb_page_rows(page, "joined"))
+        return;
+    mb_page_section(page, "Elsewhere: counterparts, pieces taken off or put together");
+    mb_page_pairs(page, "relations divided joined");
+}
+
+static void changes(struct mb_page *page)
+{
+    if (!mb_page_rows(page, "corrections") && !mb_page_rows(page, "earlierCertificates"))
+        return;
+    mb_page_section(page, "Changes, and earlier sheets");
+    if (mb_page_rows(page, "corrections"))
+        mb_page_say(page, "The record was corrected. What is printed here is what holds after the"
+                          " corrections; what was written first is in the file as well.");
+    if (mb_page_rows(page, "earlierCertificates"))
+        mb_page_say(page, "Sheets were issued for this piece before. Where they differ, this one"
+                          " is the newer.");
+    mb_page_pairs(page, "corrections earlierCertificates");
+}
+
+static void care(struct mb_page *page)
+{
+    mb_page_section(page, "Hazards and care");
+    if (!mb_page_line(page, "hazards") && !mb_page_line(page, "hazardsSeen"))
+        mb_page_say(page, "Hazards were not looked for, or are not on record. Treat dust of any"
+                          " fossil as harmful to breathe.");
+    mb_page_pairs(page, "hazards hazardsSeen stability care");
+}
+
+/* ---- the whole ---- */
+
+enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
+                        struct mb_bundle_check *check, struct mb_error *err)
+{
+    const mb_json *json;
+    enum mb_rc rc = mb_json_read(arena, certificate, MB_JSON_STRICT, &json, err);
+
+    check->arena = arena;
+    check->bundle = MB_NEW(arena, struct mb_bundle);
+    check->findings = mb_findings_new(arena, 10);
+    check->foreign_left = MB_FOREIGN_MAX;
+    if (!rc)
+        rc = mb_bundle_read(arena, json, check->bundle, err);
+    if (rc)
+        return rc;
+    mb_bundle_verify(check);
+    if (check->certificate_count == 0 || mb_findings_count(check->findings, MB_FAULT))
+        return mb_fail(err, MB_REFUSED,
+                       "the certificate does not hold, so no sheet is printed of it: %s",
+                       mb_findings_first(check->findings)->text);
+    return MB_OK;
+}
+
+static struct mb_str photo_of(const struct mb_bundle *bundle)
+{
+    for (size_t i = 0; i < bundle->file_count; i++) {
+        struct mb_picture picture;
+
+        if (!mb_picture_look(bundle->files[i].bytes, &picture, NULL))
+            return bundle->files[i].bytes;
+    }
+    return (struct mb_str){ NULL, 0 };
+}
+
+static const char *audience_words(enum mb_audience audience)
+{
+    static const char *const words[MB_AUDIENCE_COUNT] = {
+        [MB_PUBLIC] = "For the public. This is not a disclosure for a sale.",
+        [MB_BUYER] = "Disclosure to a buyer.",
+        [MB_INSTITUTION] = "For an institution, with place and permissions.",
+        [MB_AUDITOR] = "For a land audit. This is not a disclosure for a sale.",
+    };
+
+    return words[audience];
+}
+
+static const char *of(const struct mb_page *page, const mb_json *about, const char *name)
+{
+    const char *text = mb_json_cstr(page->arena, mb_json_get(about, name));
+
+    return text ? text : "";
+}
+
+static void identify(struct mb_page *page, const struct mb_bundle_entry *certificate)
+{
+    const mb_json *about = mb_bundle_about(page->arena, page->check);
+    char id[MB_HASH_B64U_LEN + 1];
+
+    mb_b64u_write(id, certificate->entry.leaf.b, 32);
+    page->id = mb_arena_text(page->arena, id);
+    page->number = mb_arena_copy(page->arena, certificate->entry.sub.at + 9,
+                                 certificate->entry.sub.len - 9);
+    page->audience = audience_words(page->check->audience);
+    page->as_of = of(page, about, "asOf");
+    page->issuer = of(page, about, "name");
+    page->origin = of(page, about, "origin");
+    page->fingerprint = of(page, about, "fingerprintGrouped");
+    page->index = certificate->index;
+    page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
+    page->photo = photo_of(page->check->bundle);
+    page->signers = mb_page_signers(page);
+}
+
+struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
+                             const struct mb_bundle_entry *certificate)
+{
+    struct mb_page *page = MB_NEW(arena, struct mb_page);
+
+    page->arena = arena;
+    page->check = check;
+    page->end = &page->items;
+    page->lines = mb_json_get(mb_entry_field(&certificate->entry, "statement", NULL), "lines");
+    identify(page, certificate);
+    page->title = title_of(page);
+    what_it_is(page);
+    this_piece(page);
+    mb_page_shares(page);
+    work(page);
+    where(page);
+    land(page);
+    mb_page_people(page);
+    elsewhere(page);
+    care(page);
+    changes(page);
+    mb_page_withheld(page);
+    return page;
+}

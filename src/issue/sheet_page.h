@@ -1,0 +1,86 @@
+/*
+ * What a sheet says, before it has a form: a list of headings, sentences, pairs, bars and tables
+ * in the order in which a buyer has to know them (docs/format.md). The PDF and the HTML page are
+ * both drawn from it, so they say the same.
+ *
+ * Nothing is in it that is not in the certificate.
+ */
+#ifndef MB_SHEET_PAGE_H
+#define MB_SHEET_PAGE_H
+
+#include "verify_bundle.h"
+
+enum mb_page_kind {
+    MB_PAGE_SECTION, /* text */
+    MB_PAGE_GROUP,   /* text: a small heading within a section */
+    MB_PAGE_SAY,     /* text: sentences over the whole width */
+    MB_PAGE_PAIR,    /* label, text */
+    MB_PAGE_BAR,     /* label, text, low to high, at */
+    MB_PAGE_TABLE    /* cells, row by row; the first row is the heading */
+};
+
+/* How a bar is filled: told apart by pattern, as on the overlay. */
+enum mb_page_bar { MB_BAR_ORIGINAL, MB_BAR_PART, MB_BAR_MADE, MB_BAR_UNJUDGED };
+
+struct mb_page_item {
+    struct mb_page_item *next;
+    enum mb_page_kind kind;
+    const char *label, *text;
+    bool strong; /* of a bar or a sentence: the one to read first */
+    double at, low, high; /* per cent; at below 0: only a band is known */
+    enum mb_page_bar bar;
+    const char *const *cells;
+    size_t columns, rows;
+};
+
+struct mb_page {
+    const char *title;    /* carved, cast, composite and placed together first */
+    const char *number;   /* "26-0115" */
+    const char *audience; /* what this sheet is, in a sentence */
+    const char *as_of;    /* "2026-06-01" */
+    const char *issuer, *origin, *fingerprint, *id;
+    const char *signers;
+    const char *qr;       /* what the code says */
+    int64_t index;
+    struct mb_str photo;  /* bytes of the first picture that reads; {NULL, 0} if none */
+    struct mb_page_item *items;
+    size_t marks;         /* identifying marks on record */
+    /* of the making */
+    struct mb_page_item **end;
+    mb_arena *arena;
+    const struct mb_bundle_check *check;
+    const mb_json *lines;
+    bool cast; /* never the word "original" of our own */
+};
+
+/* Reads a certificate and judges it by itself: MB_REFUSED if it does not hold. */
+MB_CHECK enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
+                                 struct mb_bundle_check *check, struct mb_error *err);
+/* The page of one of the certificates in a file that was checked and holds. */
+struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
+                             const struct mb_bundle_entry *certificate);
+
+/* ---- for the parts of the page ---- */
+
+const mb_json *mb_page_line(const struct mb_page *page, const char *name);
+/* In words, people by name where the reader may know it; NULL if there is no such line. */
+const char *mb_page_said(const struct mb_page *page, const char *name);
+/* Recorded, and no mere "none" or "not examined". */
+bool mb_page_rows(const struct mb_page *page, const char *name);
+void mb_page_section(struct mb_page *page, const char *title);
+void mb_page_say(struct mb_page *page, const char *text);
+void mb_page_pair(struct mb_page *page, const char *label, const char *text);
+/* Each line of the list (names divided by blanks) that is there. */
+void mb_page_pairs(struct mb_page *page, const char *names);
+struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
+
+/* How much is original: sheet_shares.c. */
+void mb_page_shares(struct mb_page *page);
+/* Who held and owned it; what was kept back and by whom: sheet_people.c. */
+void mb_page_people(struct mb_page *page);
+void mb_page_withheld(struct mb_page *page);
+const char *mb_page_signers(const struct mb_page *page);
+/* The value with each party's reference in it replaced by the name or label that is shown. */
+const mb_json *mb_page_named(const struct mb_page *page, const mb_json *value);
+
+#endif

@@ -1,0 +1,26 @@
+#include "sheet_sayings.h"
+
+const char *const mb_sheet_steps[MB_SHEET_STEPS] = {
+    "The proof is in the file that this page was printed from. If you have only paper, ask for the"
+    " file.",
+    "Compare the fingerprint below, all groups, with the one that the issuer gave you by another"
+    " way: by telephone, on an invoice, on a card.",
+    "Open the file with `markerbed verify`, or with a program written by somebody else: the format"
+    " is public. Then compare this page with what it prints.",
+};
+
+const char mb_sheet_reach[] =
+    "What can be worked out: every line here but those marked “the issuer's word” follows from"
+    " signed entries in the file, by public rules, and checking works it out again. What is only"
+    " stated: what stands in the entries themselves. People wrote it down.\n"
+    "Checking shows that nothing was left out or rewritten since. It cannot show that what was"
+    " written is true, or that this paper does not belong to another stone. It is no finding of"
+    " law: it says what the record shows.";
+
+const char *mb_sheet_day(mb_arena *arena, const struct mb_page *page)
+{
+    return mb_arena_printf(arena,
+                           "This sheet shows the record on %s. It says nothing of later, and does"
+                           " not show who owns the piece today.",
+                           page->as_of);
+}

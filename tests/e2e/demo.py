@@ -1,0 +1,185 @@
+#!/usr/bin/python3
+"""The demo's whole story, played into a folder of its own, and judged from outside.
+
+- The log, read through Python's sqlite3 and base64: its size, its kinds, who signed.
+- Each certificate by tests/verifiers/verify.py, which knows docs/format.md alone.
+- Each PDF by qpdf (is it sound), pdfdetach (is the certificate inside, byte for byte), pdftotext
+  (what a reader sees) and zbarimg (does the code hold the certificate's name).
+- The photos for a buyer, by their markers: no Exif block is left in them.
+- The shares on record, against the areas of the outlines as they were drawn (shoelace formula)."""
+
+import base64
+import collections
+import hashlib
+import json
+import os
+import pathlib
+import re
+import sqlite3
+import subprocess
+import sys
+import tempfile
+
+from _lab import PROGRAM, TOP, Claims, entries_of, unpack
+
+sys.path.insert(0, str(TOP / "tests/verifiers"))
+import verify  # noqa: E402
+
+DRAW = pathlib.Path(os.environ.get("BUILD_PROGRAMS", TOP / "build/release")) / "tests/demo/draw"
+AUDIENCES = {"buyer": "buyer", "fish": "buyer", "lot": "buyer", "three": "buyer",
+             "institution": "institution", "auditor": "auditor", "landowner": "auditor",
+             "public": "public"}
+
+
+def outside(*command):
+    return subprocess.run(list(map(str, command)), capture_output=True, check=False)
+
+
+def play(claims, folder):
+    env = {k: v for k, v in os.environ.items() if not k.startswith("MARKERBED")}
+    env.update(MARKERBED=PROGRAM, DRAW=str(DRAW), DEMO_DIR=str(folder))
+    done = subprocess.run(["bash", str(TOP / "tests/demo/story.sh")], env=env, text=True,
+                          capture_output=True, check=False)
+    claims("the story comes to its end", done.returncode == 0, done.stdout[-1500:] + done.stderr)
+    claims("and complains of nothing", done.stderr == "", done.stderr)
+    closing = done.stdout.split("== What was made")[-1].rstrip().split("\n")[1:]
+    claims("it ends in ten lines at most that say where to look",
+           5 <= len(closing) <= 10 and "buyer.pdf" in closing[-1], closing)
+    return done.returncode == 0
+
+
+# ---- the log ----
+
+def kinds_of_log(folder):
+    db = sqlite3.connect(folder / "ledger/ledger.db")
+    out = collections.Counter()
+    signers = collections.defaultdict(set)
+    for (jws,) in db.execute("SELECT jws FROM log ORDER BY seq"):
+        head, payload = (json.loads(unpack(part)) for part in jws.split(".")[:2])
+        out[payload["kind"]] += 1
+        signers[head["kid"]].add(payload["kind"])
+    db.close()
+    return out, signers
+
+
+def check_log(claims, folder):
+    kinds, signers = kinds_of_log(folder)
+    known = {path.stem for path in (TOP / "schema/kinds").glob("*.json")} - {"common"}
+    claims("there are 150 to 300 entries", 150 <= sum(kinds.values()) <= 300, kinds)
+    # An erasure needs 30 days between the wish and the deed.
+    claims("of every kind that there is", known - set(kinds) <= {"erasure"}, known - set(kinds))
+    claims("three people signed", len(signers) == 3, signers)
+    text = subprocess.run([PROGRAM, "-L", str(folder / "ledger"), "list", "lots"], text=True,
+                          capture_output=True, check=False).stdout
+    claims("the overdrawn lot is said to be so", re.search(r"24-0140.*overdrawn", text, re.S), text)
+    text = (folder / "told/24-0115.txt").read_text()
+    claims("what was withdrawn and struck out is still told",
+           "withdrawn" in text and "struck out" in text, text[-500:])
+
+
+# ---- certificates ----
+
+def check_certificates(claims, folder):
+    trust = str(folder / "trust")
+    for name, audience in AUDIENCES.items():
+        path = folder / f"{name}.certificate.json"
+        certificate = json.loads(path.read_text())
+        code, words, findings = verify.judge([str(path)], trust)
+        claims(f"{name}: holds for a verifier written from the format's page alone", code == 0,
+               (words, findings))
+        claims(f"{name}: and without the trust file is of an unknown ledger",
+               verify.judge([str(path)], None)[0] == 3)
+        last, fields = list(entries_of(certificate))[-1]
+        claims(f"{name}: is for the audience {audience}",
+               last["kind"] == "certificate" and fields["audience"] == audience, fields)
+
+
+def check_buyer(claims, folder):
+    certificate = json.loads((folder / "buyer.certificate.json").read_text())
+    looks = [fields for payload, fields in entries_of(certificate)
+             if payload["kind"] == "condition" and fields.get("occasion") == "for sale"]
+    claims("the buyer's file has one look for the sale", len(looks) == 1, len(looks))
+    look = looks[0]
+    claims("with three marks, a size and a mass",
+           len(look["identifyingMarks"]) == 3 and len(look["dimensions"]) == 3
+           and look["mass"] == {"value": "6.85", "unit": "kg"}, look)
+    photo = look["photos"][0]
+    data = base64.b64decode(certificate["files"][photo["file"]["file"]])
+    claims("and a photo with a scale, inside the file",
+           photo["scaleBarMm"] and data[:3] == b"\xff\xd8\xff"
+           and hashlib.sha256(data).hexdigest() == photo["file"]["file"], photo)
+    taken = (folder / "photos/slab.jpg").read_bytes()
+    claims("whose camera wrote a position into it", b"Exif\0\0" in taken and b"Sallow" in taken)
+    claims("that is no longer there", b"Exif" not in data and b"Sallow" not in data)
+    check_shares(claims, folder, look)
+
+
+def area(corners):
+    """Shoelace formula."""
+    return abs(sum(a[0] * b[1] - b[0] * a[1]
+                   for a, b in zip(corners, corners[1:] + corners[:1]))) / 2
+
+
+def check_shares(claims, folder, look):
+    view = json.loads((folder / "photos/slab.outlines.json").read_text())["views"][0]
+    for specimen in view["specimens"]:
+        label, whole = specimen["individual"], area(specimen["outline"])
+        shares = collections.Counter()
+        for region in view["regions"]:
+            if region["individual"] == label:
+                shares[region["substance"]] += 100 * area(region["outline"]) / whole
+        shares["original"] = 100 - sum(shares.values())
+        said = {row["substance"]: row for row in look["shares"] if row["individual"] == label}
+        claims(f"individual {label}: what was drawn is what is told", set(said) == set(shares),
+               (said, shares))
+        for substance, row in said.items():
+            claims(f"individual {label}: {substance}",
+                   abs(float(row["percent"]) - shares[substance]) <= 0.1
+                   and float(row["low"]) <= shares[substance] <= float(row["high"]),
+                   (row, shares[substance]))
+
+
+# ---- paper ----
+
+def check_sheets(claims, folder):
+    for name in AUDIENCES:
+        pdf, raw = folder / f"{name}.pdf", (folder / f"{name}.certificate.json").read_bytes()
+        claims(f"{name}.pdf is sound", outside("qpdf", "--check", pdf).returncode == 0)
+        inside = folder / "inside.json"
+        outside("pdfdetach", "-savefile", "certificate.json", "-o", inside, pdf)
+        claims(f"{name}.pdf has the certificate inside", inside.read_bytes() == raw)
+        inside.unlink()
+        text = re.sub(r"\s+", " ", outside("pdftotext", "-layout", pdf, "-").stdout.decode())
+        for word in ("authentic", "guarantee", "genuine", "legal"):
+            claims(f"{name}.pdf does not say {word}", word not in text.lower())
+        certificate = json.loads(raw)
+        piece = list(entries_of(certificate))[-1][0]["sub"].split("/")[1]
+        claims(f"{name}.pdf says which piece", piece in text, text[:300])
+        leaf = hashlib.sha256(b"\0" + certificate["entries"][-1]["sd_jwt"].split("~")[0].encode())
+        code = base64.urlsafe_b64encode(leaf.digest()).decode().rstrip("=")
+        outside("pdftoppm", "-r", "150", "-png", pdf, folder / f"{name}.page")
+        pages = sorted(folder.glob(f"{name}.page*"))
+        codes = b"".join(outside("zbarimg", "-q", "--raw", page).stdout for page in pages).decode()
+        claims(f"{name}.pdf: its code names the certificate", code in codes, (code, codes))
+    text = outside("pdftotext", "-layout", folder / "public.pdf", "-").stdout.decode()
+    claims("the public sheet says that it is none for a sale", "not a disclosure for a sale" in
+           re.sub(r"\s+", " ", text), text[:400])
+
+
+def main():
+    if not DRAW.exists():
+        print(f"{DRAW} is not built: make demo-programs")
+        return 1
+    claims = Claims()
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        if play(claims, folder):
+            check_log(claims, folder)
+            check_certificates(claims, folder)
+            check_buyer(claims, folder)
+            check_sheets(claims, folder)
+    return claims.end()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
