@@ -205,7 +205,8 @@ static const struct option options[] = {
       .offer = OFFER_FILES,
       .help = "the ledgers that you know, one a line: ledger ORIGIN FINGERPRINT" },
     { .name = "page",
-      .help = "print the page that does the same in a browser, offline: one HTML file to give away" },
+      .help =
+          "print the page that does the same in a browser, offline: one HTML file to give away" },
     { .name = "no-views", .help = "of a ledger: do not compare the views with the entries" },
     { 0 },
 };

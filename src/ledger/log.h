@@ -55,8 +55,9 @@ struct mb_append {
     size_t count;
     const char *origin; /* for a founding alone, else NULL */
 };
-/* Fills in iss, iat, seq, nth, prev, prior; signs; stores. *out (may be NULL) lives in the arena and
- * is told in short: without body, slots and disclosures, for which mb_log_entry reads it back. */
+/* Fills in iss, iat, seq, nth, prev, prior; signs; stores. *out (may be NULL) lives in the arena
+ * and is told in short: without body, slots and disclosures, for which mb_log_entry reads it back.
+ * */
 MB_CHECK enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *append,
                                   const mb_secret *secret, struct mb_entry *out,
                                   struct mb_error *err);

@@ -1,7 +1,7 @@
 /*
  * What was just written is read by our own reader before it may be committed: an entry that the
- * reader refuses would stand in the log for ever, and nothing could be recorded behind it. In bulk a
- * second thread does this beside the writer; a group ends with mb_second_end and its answer.
+ * reader refuses would stand in the log for ever, and nothing could be recorded behind it. In bulk
+ * a second thread does this beside the writer; a group ends with mb_second_end and its answer.
  */
 #ifndef MB_SECOND_READER_H
 #define MB_SECOND_READER_H

@@ -117,17 +117,18 @@ static const struct told_of *any_entry(struct random_story *s)
 static void find(struct random_story *s)
 {
     put(s, new_specimen(s), "collecting",
-        text(s,
-             "{\"open\":{\"objectForm\":%s},\"sale\":{\"eventDate\":%s,\"site\":%s,"
-             "\"objectQuantity\":%s,\"verbatimIdentification\":%s,\"materialClass\":\"vertebrate\","
-             "\"horizon\":{\"ref\":\"horizon/H%zu\"},\"recordedBy\":[%s,%s],"
-             "\"permission\":{\"ref\":\"permission/L%zu\"}},\"land\":{\"mass\":{\"value\":\"12.50\","
-             "\"unit\":%s},\"purpose\":\"commercial\"},\"science\":{\"decimalLatitude\":\"38.9\","
-             "\"fieldDay\":{\"ref\":\"field-day/D%zu\"}}}",
-             ONE("\"slab\"", "\"lot\"", "\"single\""), day(s), site(s), pieces(s),
-             ONE("\"crinoid slab\"", "\"shark teeth\"", "\"W\xC3\xBCrm\"", "\"big fish\""),
-             roll(s, 2), party(s), party(s), roll(s, 2), ONE("\"kg\"", "\"lb\"", "\"g\""),
-             roll(s, 2)));
+        text(
+            s,
+            "{\"open\":{\"objectForm\":%s},\"sale\":{\"eventDate\":%s,\"site\":%s,"
+            "\"objectQuantity\":%s,\"verbatimIdentification\":%s,\"materialClass\":\"vertebrate\","
+            "\"horizon\":{\"ref\":\"horizon/H%zu\"},\"recordedBy\":[%s,%s],"
+            "\"permission\":{\"ref\":\"permission/L%zu\"}},\"land\":{\"mass\":{\"value\":\"12.50\","
+            "\"unit\":%s},\"purpose\":\"commercial\"},\"science\":{\"decimalLatitude\":\"38.9\","
+            "\"fieldDay\":{\"ref\":\"field-day/D%zu\"}}}",
+            ONE("\"slab\"", "\"lot\"", "\"single\""), day(s), site(s), pieces(s),
+            ONE("\"crinoid slab\"", "\"shark teeth\"", "\"W\xC3\xBCrm\"", "\"big fish\""),
+            roll(s, 2), party(s), party(s), roll(s, 2), ONE("\"kg\"", "\"lb\"", "\"g\""),
+            roll(s, 2)));
 }
 
 static void arrive(struct random_story *s)
@@ -153,8 +154,8 @@ static void divide(struct random_story *s)
 
         children[i] = new_specimen(s);
         into += given;
-        rows = text(s, "%s%s{\"specimen\":{\"ref\":\"%s\"},\"form\":\"lot\",\"quantity\":%zu}", rows,
-                    i ? "," : "", children[i], given);
+        rows = text(s, "%s%s{\"specimen\":{\"ref\":\"%s\"},\"form\":\"lot\",\"quantity\":%zu}",
+                    rows, i ? "," : "", children[i], given);
     }
     leaf = put(s, parent, "division",
                text(s,
@@ -210,7 +211,8 @@ static void count_again(struct random_story *s)
 {
     put(s, specimen(s), "measurement",
         text(s,
-             "{\"sale\":{\"what\":%s,\"value\":\"%zu\",\"unit\":\"piece\",\"on\":%s,\"recount\":%s}}",
+             "{\"sale\":{\"what\":%s,\"value\":\"%zu\",\"unit\":\"piece\",\"on\":%s,\"recount\":%s}"
+             "}",
              ONE("\"pieces\"", "\"length\""), roll(s, 50), day(s), pieces(s)));
 }
 
@@ -245,8 +247,9 @@ static void work(struct random_story *s)
                          "\"join\",\"material\":\"acrylic\"}],\"lostInWork\":\"none\"}}" },
         { "condition", "{\"sale\":{\"examinedOn\":%s,\"examinedBy\":[%s],\"occasion\":\"for sale\","
                        "\"mass\":{\"value\":\"3.4\",\"unit\":\"kg\"}}}" },
-        { "identification", "{\"open\":{\"whatItIs\":\"natural fossil\",\"vernacularName\":"
-                            "\"crinoid\"},\"sale\":{\"dateIdentified\":%s,\"identifiedBy\":[%s]}}" },
+        { "identification",
+          "{\"open\":{\"whatItIs\":\"natural fossil\",\"vernacularName\":"
+          "\"crinoid\"},\"sale\":{\"dateIdentified\":%s,\"identifiedBy\":[%s]}}" },
         { "numbering", "{\"science\":{\"number\":\"WSM 4471\",\"numberType\":\"catalogue\","
                        "\"date\":%s,\"givenBy\":%s}}" },
         { "making", "{\"open\":{\"what\":\"cast\"},\"sale\":{\"date\":%s,\"madeBy\":[%s]}}" },

@@ -467,7 +467,8 @@ Test(replay, what_was_changed_from_outside_is_found_and_mended, .timeout = 120)
 
 /* ---- where nothing may be written ---- */
 
-/* As a user who may only read: the answer comes out of memory, and nothing in the folder changes. */
+/* As a user who may only read: the answer comes out of memory, and nothing in the folder changes.
+ * */
 Test(replay, a_folder_that_may_only_be_read_answers_out_of_memory)
 {
     struct mb_error err = { 0 };
