@@ -95,7 +95,7 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
             return SQLITE_OK;
         /* tables, indices and virtual tables of the views; for an index b is its table */
         return db->grants & MB_MAY_VIEW && (is_view_table(a) || is_view_table(b)) ? SQLITE_OK
-                                                                                 : SQLITE_DENY;
+                                                                                  : SQLITE_DENY;
     }
 }
 
@@ -143,6 +143,29 @@ static enum mb_rc set_up(mb_db *db, enum mb_db_role role, struct mb_error *err)
     return MB_OK;
 }
 
+/* A file in WAL mode that lies alone, without its -wal, is read only where SQLite may make that
+ * file beside it. On a medium or in a folder that cannot be written it is read as what it is then:
+ * a file that nobody changes. NULL where that is not so. */
+static const char *path_unchanging(mb_arena *arena, const char *path)
+{
+    const char *wal = mb_arena_printf(arena, "%s-wal", path);
+    const char *slash = strrchr(path, '/');
+    const char *folder = !slash          ? "."
+                         : slash == path ? "/"
+                                         : mb_arena_copy(arena, path, (size_t)(slash - path));
+    const char *name = "";
+
+    if (access(path, R_OK) || access(wal, F_OK) == 0 || access(folder, W_OK) == 0)
+        return NULL;
+    for (size_t plain; *path; path += plain) {
+        plain = strcspn(path, "%?#");
+        name = mb_arena_printf(arena, "%s%.*s", name, (int)plain, path);
+        if (path[plain])
+            name = mb_arena_printf(arena, "%s%%%02X", name, (unsigned)path[plain++]);
+    }
+    return mb_arena_printf(arena, "file:%s?immutable=1", name);
+}
+
 enum mb_rc mb_db_open(const char *path, enum mb_db_role role, mb_db **out, struct mb_error *err)
 {
     static const int flags[] = {
@@ -151,17 +174,26 @@ enum mb_rc mb_db_open(const char *path, enum mb_db_role role, mb_db **out, struc
         [MB_DB_CREATE] = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE,
         [MB_DB_MEMORY] = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_MEMORY,
     };
+    mb_arena *arena = mb_arena_new();
+    const char *unchanging = role == MB_DB_READ ? path_unchanging(arena, path) : NULL;
+    const char *name = role == MB_DB_MEMORY ? ":memory:" : unchanging ? unchanging : path;
     mb_db *db;
     enum mb_rc rc;
+    int code;
 
-    if (role == MB_DB_CREATE && access(path, F_OK) == 0)
+    if (role == MB_DB_CREATE && access(path, F_OK) == 0) {
+        mb_arena_free(arena);
         return mb_fail(err, MB_REFUSED, "%s is there already", path);
+    }
     db = calloc(1, sizeof *db);
     if (!db)
         abort();
-    if (sqlite3_open_v2(role == MB_DB_MEMORY ? ":memory:" : path, &db->handle,
-                        flags[role] | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_PRIVATECACHE, NULL)
-        != SQLITE_OK) {
+    code = sqlite3_open_v2(name, &db->handle,
+                           flags[role] | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_PRIVATECACHE
+                               | (unchanging ? SQLITE_OPEN_URI : 0),
+                           NULL);
+    mb_arena_free(arena);
+    if (code != SQLITE_OK) {
         rc = mb_fail(err, MB_REFUSED, "%s cannot be opened: %s", path, sqlite3_errmsg(db->handle));
         mb_db_close(db);
         return rc;

@@ -17,7 +17,7 @@ typedef struct mb_db mb_db;
 typedef struct mb_stmt mb_stmt;
 
 enum mb_db_role {
-    MB_DB_READ,   /* the file is opened read-only */
+    MB_DB_READ,   /* the file is opened read-only, on a read-only medium too */
     MB_DB_WRITE,  /* an existing file, WAL, every commit synced */
     MB_DB_CREATE, /* a new file; MB_REFUSED where the name exists */
     MB_DB_MEMORY  /* none: a private database in memory, path ignored */

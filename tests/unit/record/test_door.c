@@ -223,7 +223,7 @@ static const struct refusal refusals[] = {
     { "site", "S002",
       { "siteName=Bracken", "countryCode=Kansas" },
       "field countryCode: 'Kansas' is none of its values; allowed: AD, AE, AF, AG, AI, AL, AM, "
-      "AO, AQ, AR, AS, AT and 237 more; see `markerbed record site --help`" },
+      "AO, AQ, AR, AS, AT and 238 more; see `markerbed record site --help`" },
     { "site", "S002",
       { "siteName=Bracken", "countryCode=US", "stateProvince=Kansas", "county=Gove",
         "decimalLatitude=38.9", "decimalLongitude=not known" },
