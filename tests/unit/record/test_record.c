@@ -260,8 +260,9 @@ Test(record, a_default_is_a_persons_own)
                                   "decimalLatitude=not known", "decimalLongitude=not known",
                                   NULL),
                  MB_REFUSED);
-    cr_assert_str_eq(b.err.text, "still missing: countryCode (or 'not known'); see `markerbed record site "
-                                 "--help`");
+    cr_assert_str_eq(b.err.text,
+                     "still missing: countryCode (or 'not known'); see `markerbed record site "
+                     "--help`");
 }
 
 /* ---- what stands in the log ---- */
