@@ -17,7 +17,9 @@ struct mb_issue {
     const char *to;       /* party/ID, or "bearer" */
     const struct mb_withhold *withhold;
     size_t withhold_count;
-    const char *const *reveal; /* fields shown beyond what the audience may see, one by one */
+    /* fields shown beyond what the audience may see, one by one: but no name that its party keeps
+     * back, and no place finer than its site allows */
+    const char *const *reveal;
     size_t reveal_count;
     bool preview;         /* nothing is recorded; the result shows what the reader would see */
 };

@@ -73,33 +73,62 @@ static void note_day(struct checking *c, const mb_json *file)
 }
 
 /* A ledger, by its fingerprint, and a certificate of it. */
-static const char *certificate_name(struct checking *c, const struct mb_bundle_check *check,
+static const char *certificate_name(struct checking *c, const struct mb_hash *print,
                                     struct mb_str leaf)
 {
-    const struct mb_hash *print = &check->bundle->entries[0].entry.leaf;
-
     return mb_arena_printf(c->arena, "%.*s %.*s",
                            MB_STR_ARG(mb_base32(c->arena, print->b, 32, false)),
                            MB_STR_ARG(leaf));
 }
 
 /* Only a ledger itself can withdraw what it issued: a well signed entry of the same founding. */
+static void note_withdrawal(struct checking *c, const struct mb_hash *print,
+                            const struct mb_entry *entry)
+{
+    struct mb_str leaf = mb_json_str(mb_json_get(mb_entry_open(entry, "which"), "entry"));
+
+    mb_json_add_text(c->arena, c->withdrawn, certificate_name(c, print, leaf));
+}
+
 static void note_withdrawals(struct checking *c, const struct mb_bundle_check *check)
 {
+    const struct mb_hash *print = &check->bundle->entries[0].entry.leaf;
+
     for (size_t i = 0; i < check->bundle->count; i++) {
         const struct mb_bundle_entry *e = &check->bundle->entries[i];
-        struct mb_str leaf;
 
-        if (!e->signed_well || !mb_str_is(e->entry.kind, "withdrawal"))
-            continue;
-        leaf = mb_json_str(mb_json_get(mb_entry_open(&e->entry, "which"), "entry"));
-        mb_json_add_text(c->arena, c->withdrawn, certificate_name(c, check, leaf));
+        if (e->signed_well && mb_str_is(e->entry.kind, "withdrawal"))
+            note_withdrawal(c, print, &e->entry);
     }
     for (size_t i = 0; i < check->certificate_count; i++) {
         struct mb_str leaf = mb_b64u(c->arena, check->certificates[i]->entry.leaf.b, 32);
 
-        mb_json_add_text(c->arena, c->issued, certificate_name(c, check, leaf));
+        mb_json_add_text(c->arena, c->issued, certificate_name(c, print, leaf));
     }
+}
+
+/* What the ledger itself has withdrawn by now. */
+static enum mb_rc note_withdrawals_in(struct checking *c, mb_log *log, struct mb_error *err)
+{
+    mb_stmt *stmt;
+    bool row = true;
+    enum mb_rc rc;
+
+    if (c->issued->count == 0)
+        return MB_OK;
+    rc = mb_stmt_make(mb_log_db(log), "SELECT seq FROM line WHERE kind = 'withdrawal'", &stmt, err);
+    if (rc)
+        return rc;
+    while (!(rc = mb_stmt_step(stmt, &row, err)) && row) {
+        struct mb_entry entry;
+
+        rc = mb_log_entry(log, c->arena, mb_col_int(stmt, 0), &entry, err);
+        if (rc)
+            break;
+        note_withdrawal(c, mb_log_fingerprint(log), &entry);
+    }
+    mb_stmt_free(stmt);
+    return rc;
 }
 
 static void compare_withdrawals(struct checking *c)
@@ -315,6 +344,8 @@ static enum mb_rc compare_log(struct checking *c, const struct known_log *known,
     if (rc)
         return rc;
     rc = mb_sightings_against(c->seen, known->path, log, c->findings, err);
+    if (!rc && !known->damaged)
+        rc = note_withdrawals_in(c, log, err);
     for (const struct known_log *k = known->next; !rc && k; k = k->next) {
         rc = mb_log_open(c->arena, k->path, MB_LOG_CHECK, &other, err);
         if (rc)
@@ -336,13 +367,13 @@ static enum mb_rc check_against(struct checking *c, struct mb_error *err)
 
     c->unsigned_notes =
         mb_loose_notes_judge(c->notes, c->verify->count > 1, c->seen, c->findings);
-    compare_withdrawals(c);
     mb_sightings_compare(c->seen, c->findings);
     for (const struct known_log *known = c->logs; !rc && known; known = known->next) {
         rc = compare_log(c, known, known->damaged ? NULL : err);
         if (rc && known->damaged)
             rc = MB_OK;
     }
+    compare_withdrawals(c);
     return rc;
 }
 

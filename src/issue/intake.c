@@ -253,7 +253,8 @@ static enum mb_rc recorded(struct intake *in, const struct mb_recording *what, b
         if (!tried && (rc = mb_batch_try(in->batch, in->scratch, what, &tried, err)))
             return rc;
         *same = says_the_same(what, mb_json_get(tried, "fields"), told, false)
-                || says_the_same(what, mb_json_get(tried, "fields"), told, true);
+                || (told->changes
+                    && says_the_same(what, mb_json_get(tried, "fields"), told, true));
     }
     return MB_OK;
 }

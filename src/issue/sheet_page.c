@@ -291,10 +291,21 @@ static void care(struct mb_page *page)
 
 /* ---- the whole ---- */
 
+/* The first of that severity, NULL if there is none. Whose ledger it is, the page leaves to its
+ * reader. */
+static const char *first_of(const mb_findings *findings, enum mb_severity severity)
+{
+    for (const struct mb_finding *f = mb_findings_first(findings); f; f = f->next)
+        if (mb_finding_kinds[f->id].severity == severity && f->id != MB_F_UNKNOWN_LEDGER)
+            return f->text;
+    return NULL;
+}
+
 enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
                         struct mb_bundle_check *check, struct mb_error *err)
 {
     const mb_json *json;
+    const char *bad;
     enum mb_rc rc = mb_json_read(arena, certificate, MB_JSON_STRICT, &json, err);
 
     check->arena = arena;
@@ -306,10 +317,15 @@ enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
     if (rc)
         return rc;
     mb_bundle_verify(check);
-    if (check->certificate_count == 0 || mb_findings_count(check->findings, MB_FAULT))
+    bad = first_of(check->findings, MB_FAULT);
+    if (bad)
         return mb_fail(err, MB_REFUSED,
-                       "the certificate does not hold, so no sheet is printed of it: %s",
-                       mb_findings_first(check->findings)->text);
+                       "the certificate does not hold, so no sheet is printed of it: %s", bad);
+    bad = first_of(check->findings, MB_UNSURE);
+    if (bad || check->certificate_count == 0)
+        return mb_fail(err, MB_UNABLE,
+                       "the certificate cannot be checked, so no sheet is printed of it: %s",
+                       bad ? bad : "it is newer than this program");
     return MB_OK;
 }
 

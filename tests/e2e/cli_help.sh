@@ -121,7 +121,7 @@ done
 if command -v mandoc > /dev/null; then
     claim "mandoc finds no fault in the man page" \
         same "$(mandoc -T lint "$work/docs/markerbed.1")" ""
-    mandoc -T ascii "$work/docs/markerbed.1" | col -b > "$work/manual"
+    mandoc -T ascii "$work/docs/markerbed.1" | sed 's/.\x08//g' > "$work/manual"
 else
     echo "mandoc is not here: the man page was not checked"
     cp "$work/docs/markerbed.1" "$work/manual"

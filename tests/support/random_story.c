@@ -393,6 +393,8 @@ static void correct(struct random_story *s)
                    ",\"private\":{\"owner\":{\"ref\":\"party/P1\"},\"remarks\":\"changed\"}",
                    ",\"sale\":{\"objectQuantity\":{\"answer\":\"not known\"}}",
                    ",\"science\":{\"siteName\":\"Renamed Draw\"}");
+    if (*fields && strcmp(target->kind, "loss") == 0 && roll(s, 2))
+        fields = ",\"sale\":{\"quantity\":null}";
     put(s, sub, "correction",
         text(s, "{\"open\":{\"target\":{\"entry\":\"%s\"},\"action\":\"%s\",\"why\":\"typing\","
                 "\"changesFacts\":\"yes\"}%s}",

@@ -23,11 +23,13 @@ def there():
 
 class Browser:
     def __init__(self, width=1000, height=1400):
-        self.folder = tempfile.mkdtemp(prefix="markerbed-browser-")
+        # A short folder: Chromium makes a socket below TMPDIR, and the path of a socket may not be
+        # longer than 107 bytes.
+        self.folder = tempfile.mkdtemp(prefix="markerbed-browser-", dir="/tmp")
         with contextlib.closing(socket.socket()) as one:
             one.bind(("127.0.0.1", 0))
             self.port = one.getsockname()[1]
-        env = {**os.environ, "HOME": self.folder}
+        env = {**os.environ, "HOME": self.folder, "TMPDIR": self.folder}
         self.driver = subprocess.Popen(["chromedriver", "--port=%d" % self.port, "--silent"],
                                        env=env,
                                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

@@ -296,6 +296,8 @@ Test(verify, a_withdrawal_in_one_file_is_told_of_the_other)
     second = certificate("second.json", "public");
     EXPECT(paper_judge(&b, trust, first, NULL), "0");
     EXPECT(paper_judge(&b, trust, second, first, NULL), "0 withdrawn");
+    EXPECT(paper_judge(&b, trust, first, b.folder, NULL), "0 withdrawn");
+    EXPECT(paper_judge(&b, trust, b.folder, second, NULL), "0");
 }
 
 /* ---- words ---- */
