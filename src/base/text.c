@@ -204,23 +204,28 @@ static size_t least(size_t a, size_t b)
     return a < b ? a : b;
 }
 
-/* Edit distance (insert, remove, replace one character), one row of the table at a time. */
+/* Edit distance in which two neighbours that changed places are one edit (optimal string
+ * alignment), one row of the table at a time. */
 static size_t edits_between(const struct word *a, const struct word *b)
 {
-    size_t row[WORD_MAX + 1];
+    size_t rows[3][WORD_MAX + 1];
 
     for (size_t j = 0; j <= b->len; j++)
-        row[j] = j;
+        rows[0][j] = j;
     for (size_t i = 1; i <= a->len; i++) {
-        size_t slant = row[0]; /* the row above, one to the left */
+        size_t *row = rows[i % 3];
+        const size_t *above = rows[(i + 2) % 3], *second = rows[(i + 1) % 3];
+
         row[0] = i;
         for (size_t j = 1; j <= b->len; j++) {
-            size_t replaced = slant + (a->at[i - 1] != b->at[j - 1]);
-            slant = row[j];
-            row[j] = least(replaced, least(row[j], row[j - 1]) + 1);
+            size_t replaced = above[j - 1] + (a->at[i - 1] != b->at[j - 1]);
+
+            row[j] = least(replaced, least(above[j], row[j - 1]) + 1);
+            if (i > 1 && j > 1 && a->at[i - 1] == b->at[j - 2] && a->at[i - 2] == b->at[j - 1])
+                row[j] = least(row[j], second[j - 2] + 1);
         }
     }
-    return row[b->len];
+    return rows[a->len % 3][b->len];
 }
 
 const char *mb_nearest(struct mb_str word, const char *const *allowed, size_t count)

@@ -32,8 +32,9 @@ bool mb_id_ok(struct mb_str id);
 /* Small letters, ASCII only: IDs are unique ignoring case. */
 char *mb_lower(mb_arena *arena, struct mb_str s);
 
-/* The allowed word nearest to `word` (fewest single-character edits, at most 3 and fewer than half
- * of its length), or NULL: for "did you mean". */
+/* The allowed word nearest to `word` (fewest edits: one character put in, left out, replaced, or
+ * changed with its neighbour; at most 3 and fewer than half of its length), or NULL: for "did you
+ * mean". */
 const char *mb_nearest(struct mb_str word, const char *const *allowed, size_t count);
 
 #endif

@@ -198,6 +198,9 @@ Test(text, the_nearest_word_is_offered_only_where_it_is_near)
         { "quarry", NULL },
         { "\xff\xff\xff\xff", NULL },
         { "kitt\xc3\xa9n", "kitten" },
+        { "ntoe", "note" }, /* neighbours that changed places are one edit */
+        { "cutsdoy", "custody" },
+        { "otne", NULL },
     };
 
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
