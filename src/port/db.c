@@ -6,23 +6,12 @@
 #include <time.h>
 #include <unistd.h>
 
-#include <sqlite3.h>
+#include "db_priv.h"
 
 #define WAIT_MS 60000
+#define STEPS_A_LOOK 10000
 
-struct mb_db {
-    sqlite3 *handle;
-    unsigned grants;
-    bool user;      /* a user's own statement is being prepared */
-    time_t stop_at; /* when a user's statement must have ended, 0 for never */
-};
-
-struct mb_stmt {
-    sqlite3_stmt *handle;
-    mb_db *db;
-};
-
-static enum mb_rc fail(mb_db *db, const char *doing, struct mb_error *err)
+enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err)
 {
     int code = sqlite3_errcode(db->handle);
 
@@ -65,8 +54,9 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
     (void)database;
     (void)trigger;
     switch (action) {
-    case SQLITE_SELECT:
     case SQLITE_READ:
+        return db->rule ? mb_db_rule_may_read(a) : SQLITE_OK;
+    case SQLITE_SELECT:
     case SQLITE_RECURSIVE:
         return SQLITE_OK;
     case SQLITE_TRANSACTION:
@@ -109,8 +99,12 @@ static time_t seconds_now(void)
 
 static int keep_time(void *ctx)
 {
-    const mb_db *db = ctx;
+    mb_db *db = ctx;
 
+    if (db->steps_left && (db->steps_left -= STEPS_A_LOOK) <= 0) {
+        db->steps_left = 1; /* and no other step of it either */
+        return 1;
+    }
     return db->stop_at && seconds_now() >= db->stop_at;
 }
 
@@ -139,7 +133,7 @@ static enum mb_rc set_up(mb_db *db, enum mb_db_role role, struct mb_error *err)
             return rc;
     }
     sqlite3_set_authorizer(db->handle, authorize, db);
-    sqlite3_progress_handler(db->handle, 10000, keep_time, db);
+    sqlite3_progress_handler(db->handle, STEPS_A_LOOK, keep_time, db);
     return MB_OK;
 }
 
@@ -224,7 +218,7 @@ void mb_db_grant(mb_db *db, unsigned grants)
 enum mb_rc mb_db_run(mb_db *db, const char *sql, struct mb_error *err)
 {
     if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
-        return fail(db, "the ledger's database refuses", err);
+        return mb_db_fail(db, "the ledger's database refuses", err);
     return MB_OK;
 }
 
@@ -254,7 +248,7 @@ int64_t mb_db_changes(const mb_db *db)
     return sqlite3_changes64(db->handle);
 }
 
-static mb_stmt *wrap(mb_db *db, sqlite3_stmt *handle)
+mb_stmt *mb_stmt_wrap(mb_db *db, sqlite3_stmt *handle)
 {
     mb_stmt *stmt = malloc(sizeof *stmt);
 
@@ -270,41 +264,22 @@ enum mb_rc mb_stmt_make(mb_db *db, const char *sql, mb_stmt **out, struct mb_err
 
     if (sqlite3_prepare_v3(db->handle, sql, -1, SQLITE_PREPARE_PERSISTENT, &handle, NULL)
         != SQLITE_OK)
-        return fail(db, "the ledger's database is not as expected", err);
-    *out = wrap(db, handle);
+        return mb_db_fail(db, "the ledger's database is not as expected", err);
+    *out = mb_stmt_wrap(db, handle);
     return MB_OK;
-}
-
-static bool only_blanks(const char *at, const char *end)
-{
-    while (at < end && strchr(" \t\r\n;", *at))
-        at++;
-    return at >= end;
 }
 
 enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt **out,
                              struct mb_error *err)
 {
-    sqlite3_stmt *handle = NULL;
-    const char *rest = NULL;
-    int code;
+    enum mb_rc rc;
 
     db->user = true;
-    code = sqlite3_prepare_v2(db->handle, sql.at, (int)sql.len, &handle, &rest);
+    rc = mb_stmt_prepare_user(db, sql, "a query", out, err);
     db->user = false;
-    if (code == SQLITE_AUTH)
-        return mb_fail(err, MB_REFUSED, "a query may only read (%s)", sqlite3_errmsg(db->handle));
-    if (code != SQLITE_OK)
-        return mb_fail(err, MB_REFUSED, "the query is not understood: %s",
-                       sqlite3_errmsg(db->handle));
-    if (!handle || !sqlite3_stmt_readonly(handle) || sqlite3_stmt_isexplain(handle)
-        || sqlite3_column_count(handle) == 0 || !only_blanks(rest, sql.at + sql.len)) {
-        sqlite3_finalize(handle);
-        return mb_fail(err, MB_REFUSED, "a query is one SELECT, and nothing behind it");
-    }
-    db->stop_at = seconds_now() + seconds;
-    *out = wrap(db, handle);
-    return MB_OK;
+    if (!rc)
+        db->stop_at = seconds_now() + seconds;
+    return rc;
 }
 
 mb_stmt *mb_stmt_free(mb_stmt *stmt)
@@ -312,6 +287,7 @@ mb_stmt *mb_stmt_free(mb_stmt *stmt)
     if (stmt) {
         sqlite3_finalize(stmt->handle);
         stmt->db->stop_at = 0;
+        stmt->db->steps_left = 0;
         free(stmt);
     }
     return NULL;
@@ -349,7 +325,7 @@ enum mb_rc mb_stmt_step(mb_stmt *stmt, bool *row, struct mb_error *err)
 
     *row = code == SQLITE_ROW;
     if (code != SQLITE_ROW && code != SQLITE_DONE)
-        rc = fail(stmt->db, "the ledger's database refuses", err);
+        rc = mb_db_fail(stmt->db, "the ledger's database refuses", err);
     if (code != SQLITE_ROW)
         sqlite3_reset(stmt->handle);
     return rc;
@@ -433,7 +409,7 @@ enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err)
     code = backup ? sqlite3_backup_step(backup, -1) : SQLITE_ERROR;
     sqlite3_backup_finish(backup);
     if (code != SQLITE_DONE)
-        rc = fail(copy, "the copy could not be written", err);
+        rc = mb_db_fail(copy, "the copy could not be written", err);
     mb_db_close(copy);
     return rc;
 }

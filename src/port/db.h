@@ -73,6 +73,30 @@ const char *mb_col_name(const mb_stmt *stmt, int at);
 MB_CHECK enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt **out,
                                       struct mb_error *err);
 
+/* A rule's query: one SELECT that may read the tables whose names begin with "v_" and nothing else
+ * (not v_work and v_stamp, which tell of the replay). MB_UNABLE after about `steps` steps of
+ * SQLite's machine (0: never stopped); one such statement at a time. */
+MB_CHECK enum mb_rc mb_stmt_make_rule(mb_db *db, struct mb_str sql, int64_t steps, mb_stmt **out,
+                                      struct mb_error *err);
+
+/* A function of ours that SQL may call by its name, with this many arguments; always the same
+ * answer to the same arguments. `ctx` must live until the function is taken away (does = NULL) or
+ * the database closed. */
+typedef struct mb_sql_call mb_sql_call;
+typedef void mb_sql_function(void *ctx, mb_sql_call *call);
+MB_CHECK enum mb_rc mb_db_function(mb_db *db, const char *name, int args, mb_sql_function *does,
+                                   void *ctx, struct mb_error *err);
+/* Arguments are numbered from 0; texts are borrowed until the function returns. */
+enum mb_col_type mb_arg_type(const mb_sql_call *call, int at);
+int64_t mb_arg_int(const mb_sql_call *call, int at);
+double mb_arg_double(const mb_sql_call *call, int at);
+struct mb_str mb_arg_text(const mb_sql_call *call, int at);
+void mb_give_int(mb_sql_call *call, int64_t value);
+void mb_give_double(mb_sql_call *call, double value);
+void mb_give_text(mb_sql_call *call, struct mb_str value);      /* copied */
+void mb_give_constant(mb_sql_call *call, const char *value);    /* lives for ever */
+void mb_give_null(mb_sql_call *call);
+
 /* A consistent copy into a new file (SQLite's backup). */
 MB_CHECK enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err);
 

@@ -1,0 +1,32 @@
+/* What db.c and db_rule.c share; SQLite's types stay in these two. */
+#ifndef MB_DB_PRIV_H
+#define MB_DB_PRIV_H
+
+#include <time.h>
+
+#include <sqlite3.h>
+
+#include "db.h"
+
+struct mb_db {
+    sqlite3 *handle;
+    unsigned grants;
+    bool user;          /* a user's own statement is being prepared */
+    bool rule;          /* a rule's is: it may read views alone */
+    time_t stop_at;     /* when a user's statement must have ended, 0 for never */
+    int64_t steps_left; /* of a rule's statement, 0 for any number */
+};
+
+struct mb_stmt {
+    sqlite3_stmt *handle;
+    mb_db *db;
+};
+
+enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err);
+mb_stmt *mb_stmt_wrap(mb_db *db, sqlite3_stmt *handle);
+/* One SELECT and nothing behind it; `what` is who asks, for the sentence of a refusal. */
+MB_CHECK enum mb_rc mb_stmt_prepare_user(mb_db *db, struct mb_str sql, const char *what,
+                                         mb_stmt **out, struct mb_error *err);
+int mb_db_rule_may_read(const char *table); /* SQLITE_OK or SQLITE_DENY */
+
+#endif
