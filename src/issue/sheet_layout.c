@@ -5,7 +5,7 @@
 #include "text.h"
 
 #define FOOT_MM 9.0
-#define LABEL_MM 46.0
+#define LABEL_MM 54.0
 #define GAP_MM 4.0
 #define BAR_MM 4.2
 #define CELL_MM 1.0 /* room around a cell's text */
@@ -82,7 +82,6 @@ void mb_sheet_section(struct mb_sheet *s, const char *title)
     const struct mb_type type = { .size_pt = 12.5, .weight = 700, .ink = mb_sheet_black };
     const struct mb_stroke stroke = { .width_mm = 0.25, .ink = pale };
 
-    mb_sheet_need(s, 24);
     if (s->y > MB_SHEET_MARGIN_MM)
         s->y += 3.5;
     mb_sheet_flow(s, &type, title, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
@@ -96,7 +95,6 @@ static void group(struct mb_sheet *s, const struct mb_page_item *item)
 {
     const struct mb_type type = { .size_pt = 10.5, .weight = 700, .ink = mb_sheet_black };
 
-    mb_sheet_need(s, 18);
     s->y += 1.4;
     mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
     s->y += 1;
@@ -186,52 +184,136 @@ static void bar(struct mb_sheet *s, const struct mb_page_item *item)
 
 /* ---- tables ---- */
 
-static void table_row(struct mb_sheet *s, const struct mb_page_item *item, size_t row)
-{
-    const struct mb_type type = { .size_pt = 9.5, .weight = row ? 400 : 700,
-                                  .ink = mb_sheet_black };
-    const struct mb_stroke stroke = { .width_mm = 0.15, .ink = pale };
-    double column = mb_sheet_width(s) / (double)item->columns, tallest = 0;
-    double room = mb_sheet_bottom(s) - MB_SHEET_MARGIN_MM;
-    mb_block *blocks[COLUMNS_MAX] = { NULL };
+/* One row, its cells set but not yet drawn. */
+struct row {
+    mb_block *blocks[COLUMNS_MAX];
+    size_t columns;
+    double height;
+};
 
+static void row_set(struct mb_sheet *s, const struct mb_page_item *item, size_t index,
+                    struct row *row)
+{
+    const struct mb_type type = { .size_pt = 9.5, .weight = index ? 400 : 700,
+                                  .ink = mb_sheet_black };
+    double width = mb_sheet_width(s) / (double)item->columns - 2 * CELL_MM, tallest = 0;
+
+    *row = (struct row){ .columns = item->columns };
     for (size_t i = 0; i < item->columns && !s->rc; i++) {
-        s->rc = mb_block_new(s->canvas, &type, mb_str_of(item->cells[row * item->columns + i]),
-                             column - 2 * CELL_MM, &blocks[i], s->err);
-        if (!s->rc && mb_block_height(blocks[i]) > tallest)
-            tallest = mb_block_height(blocks[i]);
+        s->rc = mb_block_new(s->canvas, &type, mb_str_of(item->cells[index * item->columns + i]),
+                             width, &row->blocks[i], s->err);
+        if (!s->rc && mb_block_height(row->blocks[i]) > tallest)
+            tallest = mb_block_height(row->blocks[i]);
     }
-    if (!s->rc && tallest + 2 * CELL_MM > room) { /* too tall for any page: each cell by itself */
-        for (size_t i = 0; i < item->columns; i++)
-            pair_of(s, item->cells[i], item->cells[row * item->columns + i], false);
-    } else if (!s->rc) {
-        mb_sheet_need(s, tallest + 2 * CELL_MM);
-        for (size_t i = 0; i < item->columns; i++)
-            mb_block_draw(blocks[i], MB_SHEET_MARGIN_MM + (double)i * column, s->y + CELL_MM / 2,
-                          INFINITY);
-        s->y += tallest + CELL_MM;
-        mb_canvas_line(s->canvas, MB_SHEET_MARGIN_MM, s->y, s->width - MB_SHEET_MARGIN_MM, s->y,
-                       &stroke);
-    }
-    for (size_t i = 0; i < item->columns; i++)
-        mb_block_free(blocks[i]);
+    row->height = tallest + 2 * CELL_MM;
 }
 
+static void row_draw(struct mb_sheet *s, struct row *row)
+{
+    const struct mb_stroke stroke = { .width_mm = 0.15, .ink = pale };
+    double column = mb_sheet_width(s) / (double)row->columns;
+
+    for (size_t i = 0; i < row->columns && !s->rc; i++) {
+        mb_block_draw(row->blocks[i], MB_SHEET_MARGIN_MM + (double)i * column,
+                      s->y + CELL_MM / 2, INFINITY);
+        mb_block_free(row->blocks[i]);
+        row->blocks[i] = NULL;
+    }
+    s->y += row->height - CELL_MM;
+    mb_canvas_line(s->canvas, MB_SHEET_MARGIN_MM, s->y, s->width - MB_SHEET_MARGIN_MM, s->y,
+                   &stroke);
+}
+
+static void heading_row(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    struct row heading;
+
+    row_set(s, item, 0, &heading);
+    row_draw(s, &heading);
+}
+
+static void row_free(struct row *row)
+{
+    for (size_t i = 0; i < row->columns; i++)
+        mb_block_free(row->blocks[i]);
+}
+
+/* A heading never stands without a row below it, and comes again at the head of the next page. */
 static void table(struct mb_sheet *s, const struct mb_page_item *item)
 {
-    mb_sheet_need(s, 18);
-    for (size_t i = 0; i < item->rows && item->columns <= COLUMNS_MAX; i++)
-        table_row(s, item, i);
+    double room = mb_sheet_bottom(s) - MB_SHEET_MARGIN_MM;
+    struct row heading, row;
+
+    if (item->columns > COLUMNS_MAX || item->rows == 0)
+        return;
+    row_set(s, item, 0, &heading);
+    for (size_t i = 1; i < item->rows && !s->rc; i++) {
+        double above = i == 1 ? heading.height : 0;
+
+        row_set(s, item, i, &row);
+        if (row.height + heading.height > room) { /* too tall for any page: each cell by itself */
+            for (size_t j = 0; j < item->columns; j++)
+                pair_of(s, item->cells[j], item->cells[i * item->columns + j], false);
+        } else if (!s->rc) {
+            bool turned = s->y + above + row.height > mb_sheet_bottom(s);
+
+            if (turned)
+                mb_sheet_next(s);
+            if (turned || i == 1)
+                heading_row(s, item);
+            row_draw(s, &row);
+        }
+        row_free(&row);
+    }
+    row_free(&heading);
     s->y += 1.5;
+}
+
+/* The least that has to stand below a heading on the same page. */
+static double beginning_of(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    struct row heading, row;
+    double height = 0;
+
+    if (!item)
+        return 14;
+    switch (item->kind) {
+    case MB_PAGE_SECTION:
+    case MB_PAGE_GROUP:
+        return 8 + beginning_of(s, item->next);
+    case MB_PAGE_BAR:
+        return 28;
+    case MB_PAGE_TABLE:
+        if (item->columns > COLUMNS_MAX || item->rows < 2)
+            return 0;
+        row_set(s, item, 0, &heading);
+        row_set(s, item, 1, &row);
+        height = heading.height + row.height;
+        row_free(&heading);
+        row_free(&row);
+        return height;
+    default:
+        return 14;
+    }
+}
+
+static void keep_with_next(struct mb_sheet *s, const struct mb_page_item *item, double own_mm)
+{
+    double needed = own_mm + beginning_of(s, item->next);
+    double most = (mb_sheet_bottom(s) - MB_SHEET_MARGIN_MM) / 2;
+
+    mb_sheet_need(s, needed < most ? needed : most);
 }
 
 void mb_sheet_item(struct mb_sheet *s, const struct mb_page_item *item)
 {
     switch (item->kind) {
     case MB_PAGE_SECTION:
+        keep_with_next(s, item, 12);
         mb_sheet_section(s, item->text);
         break;
     case MB_PAGE_GROUP:
+        keep_with_next(s, item, 8);
         group(s, item);
         break;
     case MB_PAGE_SAY:

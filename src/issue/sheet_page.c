@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "kinds.h"
 #include "picture.h"
 #include "text.h"
 #include "words.h"
@@ -66,6 +67,45 @@ bool mb_page_rows(const struct mb_page *page, const char *name)
     return mb_json_is(value, MB_JSON_ARRAY) && value->count > 0;
 }
 
+/* The vocabulary of a line whose values are codes that only the trade reads, else NULL. */
+static const struct mb_choices *codes_of(struct mb_str line)
+{
+    static const char *const coded[][2] = { { "countryCode", "site" },
+                                            { "countryOfDiscovery", "arrival" },
+                                            { "landCategory", "land-status" } };
+
+    for (size_t i = 0; i < sizeof coded / sizeof *coded; i++) {
+        const struct mb_kind *kind = mb_kind_find(mb_str_of(coded[i][1]));
+        const struct mb_kind_field *field =
+            mb_str_is(line, coded[i][0]) && kind ? mb_kind_field(kind, line) : NULL;
+
+        if (field)
+            return field->choices;
+    }
+    return NULL;
+}
+
+/* "Bureau of Land Management (United States)" for BLM. */
+static const char *spelled_out(const struct mb_page *page, struct mb_str name, const mb_json *line)
+{
+    const struct mb_choices *codes = codes_of(name);
+    const mb_json *value = mb_json_get(line, "value");
+    const mb_json *one = mb_json_is(value, MB_JSON_ARRAY) ? value->first : value;
+    const char *out = NULL;
+
+    if (!codes || !codes->titles)
+        return line_words(page, line);
+    for (; one; one = mb_json_is(value, MB_JSON_ARRAY) ? one->next : NULL) {
+        int at = mb_json_str(one).at ? mb_choice_find(codes, mb_json_str(one)) : -1;
+        const char *text = at >= 0 ? codes->titles[at] : NULL;
+
+        if (!text)
+            text = mb_words_value(page->arena, one);
+        out = out ? mb_arena_printf(page->arena, "%s; %s", out, text) : text;
+    }
+    return out ? out : "";
+}
+
 static void pair_of(struct mb_page *page, struct mb_str name)
 {
     const char *plain = mb_arena_copy(page->arena, name.at, name.len);
@@ -75,7 +115,7 @@ static void pair_of(struct mb_page *page, struct mb_str name)
 
     if (!line)
         return;
-    text = line_words(page, line);
+    text = spelled_out(page, name, line);
     if (mb_str_is(name, "placeHeldBackBy") && strcmp(text, "us") == 0)
         text = "the issuer of this sheet";
     if (*text)
@@ -99,6 +139,21 @@ void mb_page_pairs(struct mb_page *page, const char *names)
 
 /* ---- the title ---- */
 
+/* "Xiphactinus cf. audax": before the last word of two, before a word alone, else behind. */
+static const char *qualified(const struct mb_page *page, const char *name)
+{
+    const char *doubt = mb_page_said(page, "identificationQualifier");
+    const char *last = strrchr(name, ' ');
+
+    if (!doubt || strcmp(doubt, "none") == 0 || strcmp(doubt, "not known") == 0
+        || strstr(name, doubt))
+        return name;
+    if (strcmp(doubt, "cf.") != 0 && strcmp(doubt, "aff.") != 0)
+        return mb_arena_printf(page->arena, "%s (%s)", name, doubt);
+    return last ? mb_arena_printf(page->arena, "%.*s %s%s", (int)(last - name), name, doubt, last)
+                : mb_arena_printf(page->arena, "%s %s", doubt, name);
+}
+
 static const char *plain_name(const struct mb_page *page)
 {
     const char *group = mb_page_said(page, "vernacularName");
@@ -107,6 +162,8 @@ static const char *plain_name(const struct mb_page *page)
     const char *field = mb_page_said(page, "verbatimIdentification");
     const char *out = made ? made : group ? group : field ? field : "not identified on the record";
 
+    if (name && strcmp(name, "not known") != 0)
+        name = qualified(page, name);
     if (name && strcmp(name, "not known") != 0)
         out = group ? mb_arena_printf(page->arena, "%s, %s", group, name) : name;
     return out;
@@ -200,7 +257,7 @@ static void this_piece(struct mb_page *page)
                      mb_words_rows(page->arena, MB_STR("identifyingMarks"), line));
     }
     page->marks = n;
-    mb_page_pairs(page, "dimensions mass numberOnObject");
+    mb_page_pairs(page, "dimensions mass measurements numberOnObject");
     if (n == 0 && !lot)
         mb_page_say(page,
                     "No mark that identifies it is on record: this paper could belong to another"
@@ -224,6 +281,7 @@ static void work(struct mb_page *page)
         mb_page_say(page, "No work is on record. That does not say that none was done.");
         return;
     }
+    mb_page_pairs(page, "preparationSittings");
     MB_JSON_EACH(row, sittings)
     {
         mb_json *one = mb_json_array(page->arena);
@@ -235,9 +293,37 @@ static void work(struct mb_page *page)
     mb_page_say(page, "This is the work on record. Earlier work by others may not be in it.");
 }
 
+/* A piece that came out of another has no find of its own: what follows is the other's record,
+ * worked out by the same table out of the same file. */
+static void as_its_parent(struct mb_page *page, void (*section)(struct mb_page *))
+{
+    struct mb_str parent = mb_page_parent(page);
+    const mb_json *own = page->lines;
+
+    if (mb_page_line(page, "eventDate") || !parent.at) {
+        section(page);
+        return;
+    }
+    page->lines = mb_statement_lines(page->arena, page->check->table, page->check->stories, parent,
+                                     page->index);
+    page->of = mb_arena_copy(page->arena, parent.at + 9, parent.len - 9);
+    section(page);
+    page->lines = own;
+    page->of = NULL;
+}
+
+static void say_of(struct mb_page *page)
+{
+    if (page->of)
+        mb_page_say(page, mb_arena_printf(page->arena, "As recorded of %s, which this piece came"
+                                                       " out of:",
+                                          page->of));
+}
+
 static void where(struct mb_page *page)
 {
     mb_page_section(page, "Where, when and in which layer it was found");
+    say_of(page);
     mb_page_pairs(page,
                   "eventDate recordedBy inPlace collectingMadeFrom countryCode countryOfDiscovery"
                   " stateProvince county coarsePlace coarsePlaceHolds siteName decimalLatitude"
@@ -248,36 +334,15 @@ static void where(struct mb_page *page)
 static void land(struct mb_page *page)
 {
     mb_page_section(page, "The land, as the record shows it");
+    say_of(page);
     mb_page_pairs(page, "landCategory permissionType saleAllowed standing");
+    mb_page_dig(page);
     if (!mb_page_line(page, "landCategory"))
         mb_page_say(page, "Whose land it was is not on record, or not shown to this reader.");
     if (!mb_page_line(page, "permissionType"))
         mb_page_say(page,
                     "No permission to collect is on record, or none is shown to this reader.");
     mb_page_say(page, "This is what was written down. It is no finding of law.");
-}
-
-static void elsewhere(struct mb_page *page)
-{
-    if (!mb_page_rows(page, "relations") && !mb_page_rows(page, "divided")
-        && !mb_page_rows(page, "joined"))
-        return;
-    mb_page_section(page, "Elsewhere: counterparts, pieces taken off or put together");
-    mb_page_pairs(page, "relations divided joined");
-}
-
-static void changes(struct mb_page *page)
-{
-    if (!mb_page_rows(page, "corrections") && !mb_page_rows(page, "earlierCertificates"))
-        return;
-    mb_page_section(page, "Changes, and earlier sheets");
-    if (mb_page_rows(page, "corrections"))
-        mb_page_say(page, "The record was corrected. What is printed here is what holds after the"
-                          " corrections; what was written first is in the file as well.");
-    if (mb_page_rows(page, "earlierCertificates"))
-        mb_page_say(page, "Sheets were issued for this piece before. Where they differ, this one"
-                          " is the newer.");
-    mb_page_pairs(page, "corrections earlierCertificates");
 }
 
 static void care(struct mb_page *page)
@@ -329,12 +394,34 @@ enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
     return MB_OK;
 }
 
-static struct mb_str photo_of(const struct mb_bundle *bundle)
+/* A picture of the piece: one that its own entries name, and not among its papers. */
+static bool shows_piece(const struct mb_page *page, struct mb_str file)
 {
+    const mb_story *story = mb_stories_of(page->check->stories, page->sub);
+
+    for (size_t i = 0; story && i < mb_story_count(story); i++) {
+        const struct mb_entry *entry = mb_story_at(story, i)->entry;
+
+        for (size_t d = 0; d < entry->disclosure_count && !mb_str_is(entry->kind, "document");
+             d++) {
+            struct mb_str value = mb_json_write(page->arena, entry->disclosures[d].value);
+
+            if (memmem(value.at, value.len, file.at, file.len))
+                return true;
+        }
+    }
+    return false;
+}
+
+static struct mb_str photo_of(const struct mb_page *page)
+{
+    const struct mb_bundle *bundle = page->check->bundle;
+
     for (size_t i = 0; i < bundle->file_count; i++) {
         struct mb_picture picture;
 
-        if (!mb_picture_look(bundle->files[i].bytes, &picture, NULL))
+        if (!mb_picture_look(bundle->files[i].bytes, &picture, NULL)
+            && shows_piece(page, bundle->files[i].name))
             return bundle->files[i].bytes;
     }
     return (struct mb_str){ NULL, 0 };
@@ -375,7 +462,8 @@ static void identify(struct mb_page *page, const struct mb_bundle_entry *certifi
     page->fingerprint = of(page, about, "fingerprintGrouped");
     page->index = certificate->index;
     page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
-    page->photo = photo_of(page->check->bundle);
+    page->sub = certificate->entry.sub;
+    page->photo = photo_of(page);
     page->signers = mb_page_signers(page);
 }
 
@@ -394,12 +482,14 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     this_piece(page);
     mb_page_shares(page);
     work(page);
-    where(page);
-    land(page);
+    as_its_parent(page, where);
+    as_its_parent(page, land);
     mb_page_people(page);
-    elsewhere(page);
+    if (mb_page_parent(page).at && !mb_page_line(page, "eventDate"))
+        as_its_parent(page, mb_page_owners_before);
+    mb_page_elsewhere(page);
     care(page);
-    changes(page);
+    mb_page_changes(page);
     mb_page_withheld(page);
     return page;
 }

@@ -41,6 +41,7 @@ struct mb_page {
     const char *issuer, *origin, *fingerprint, *id;
     const char *signers;
     const char *qr;       /* what the code says */
+    struct mb_str sub;    /* "specimen/26-0115" */
     int64_t index;
     struct mb_str photo;  /* bytes of the first picture that reads; {NULL, 0} if none */
     struct mb_page_item *items;
@@ -50,6 +51,7 @@ struct mb_page {
     mb_arena *arena;
     const struct mb_bundle_check *check;
     const mb_json *lines;
+    const char *of; /* number of the other piece whose lines these are, else NULL */
     bool cast; /* never the word "original" of our own */
 };
 
@@ -78,8 +80,16 @@ struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
 void mb_page_shares(struct mb_page *page);
 /* Who held and owned it; what was kept back and by whom: sheet_people.c. */
 void mb_page_people(struct mb_page *page);
+void mb_page_owners_before(struct mb_page *page); /* of the piece that it came out of */
 void mb_page_withheld(struct mb_page *page);
 const char *mb_page_signers(const struct mb_page *page);
+/* Divided, joined, related; corrections and earlier sheets: sheet_past.c. */
+void mb_page_elsewhere(struct mb_page *page);
+void mb_page_changes(struct mb_page *page);
+/* The piece that this one came out of, where its story is in the file; {NULL, 0} if none. */
+struct mb_str mb_page_parent(const struct mb_page *page);
+/* What an auditor and an institution see of the dig and its permission: sheet_past.c. */
+void mb_page_dig(struct mb_page *page);
 /* The value with each party's reference in it replaced by the name or label that is shown. */
 const mb_json *mb_page_named(const struct mb_page *page, const mb_json *value);
 

@@ -148,6 +148,13 @@ static void passed_on(struct mb_page *page)
     }
 }
 
+void mb_page_owners_before(struct mb_page *page)
+{
+    if (page->of)
+        hands(page, "title", "date", "manner",
+              mb_arena_printf(page->arena, "Owners of %s, which it came out of", page->of));
+}
+
 void mb_page_people(struct mb_page *page)
 {
     mb_page_section(page, "Who held and owned it");

@@ -10,9 +10,10 @@ const char *const mb_sheet_steps[MB_SHEET_STEPS] = {
 };
 
 const char mb_sheet_reach[] =
-    "What can be worked out: every line here but those marked “the issuer's word” follows from"
-    " signed entries in the file, by public rules, and checking works it out again. What is only"
-    " stated: what stands in the entries themselves. People wrote it down.\n"
+    "What can be worked out: the statement in the file follows from its signed entries by public"
+    " rules, and checking works it out again; compare this page with it. Lines marked “the issuer's"
+    " word” do not follow from entries. What is only stated: what stands in the entries themselves."
+    " People wrote it down.\n"
     "Checking shows that nothing was left out or rewritten since. It cannot show that what was"
     " written is true, or that this paper does not belong to another stone. It is no finding of"
     " law: it says what the record shows.";

@@ -281,6 +281,39 @@ static char *sitting_words(mb_arena *arena, const mb_json *row)
     return out;
 }
 
+static char *measurement_words(mb_arena *arena, const mb_json *row)
+{
+    const char *on = mb_words_member(arena, row, "on"), *what = mb_words_member(arena, row, "what");
+    const char *value = mb_words_member(arena, row, "value");
+    const char *unit = mb_words_member(arena, row, "unit");
+    const char *recount = mb_words_member(arena, row, "recount");
+    char *out = mb_arena_printf(arena, "%s: ", on ? on : "day not given");
+
+    if (recount)
+        return mb_arena_printf(arena, "%s%s pieces counted", out, recount);
+    out = mb_arena_printf(arena, "%s%s %s%s%s", out, what ? what : "not named",
+                          value ? value : "not given", unit ? " " : "", unit ? unit : "");
+    out = and_of(arena, out, "to ", row, "accuracy", "");
+    return and_of(arena, out, "", row, "how", "");
+}
+
+/* "at most 25 lb a day, each person" */
+static char *limit_words(mb_arena *arena, const mb_json *row)
+{
+    const char *amount = mb_words_member(arena, row, "amount");
+    const char *unit = mb_words_member(arena, row, "unit");
+    const char *per = mb_words_member(arena, row, "per");
+    char *out = mb_arena_printf(arena, "at most %s %s", amount ? amount : "(not given)",
+                                unit ? unit : "");
+
+    if (per)
+        out = mb_arena_printf(arena, "%s %s%s", out, strcmp(per, "in all") == 0 ? "" : "per ",
+                              per);
+    out = and_of(arena, out, "", row, "what", "");
+    out = and_of(arena, out, "", row, "material", "");
+    return and_of(arena, out, "", row, "whose", "");
+}
+
 static char *handover_words(mb_arena *arena, const mb_json *row)
 {
     const char *on = mb_words_member(arena, row, "handedOver");
@@ -311,6 +344,7 @@ char *mb_words_rows(mb_arena *arena, struct mb_str name, const mb_json *rows)
         { "dimensions", size_words },      { "hazards", hazard_words },
         { "preparation", sitting_words },  { "custody", handover_words },
         { "title", handover_words },
+        { "measurements", measurement_words }, { "limits", limit_words },
     };
 
     for (size_t i = 0; i < sizeof lines / sizeof *lines; i++)

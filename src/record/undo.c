@@ -104,6 +104,12 @@ static bool is_voided(const mb_story *story, int64_t seq)
     return false;
 }
 
+/* No paper rests on a note of ours, nor on the shelf where a piece lies. */
+static bool rests_on(const struct mb_entry *entry)
+{
+    return !mb_str_is(entry->kind, "note") && !mb_str_is(entry->kind, "placement");
+}
+
 static enum mb_rc void_entry(struct undoing *u, mb_arena *scratch, const struct mb_entry *entry,
                              struct mb_error *err)
 {
@@ -117,7 +123,8 @@ static enum mb_rc void_entry(struct undoing *u, mb_arena *scratch, const struct 
     fields[count++] =
         mb_field_open("action", mb_json_string(scratch, "void (did not happen)"));
     fields[count++] = mb_field_open("why", u->why);
-    fields[count++] = mb_field_open("changesFacts", mb_json_string(scratch, "yes"));
+    fields[count++] =
+        mb_field_open("changesFacts", mb_json_string(scratch, rests_on(entry) ? "yes" : "no"));
     if (u->explanation)
         fields[count++] = (struct mb_field){ .name = "explanation", .in = MB_PRIVATE,
                                              .value = u->explanation };

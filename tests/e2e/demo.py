@@ -141,6 +141,17 @@ def check_shares(claims, folder, look):
 
 # ---- paper ----
 
+# What a reader must not miss: the parent's record, doubt in the name, what was struck out, earlier
+# sheets and what became of them, a mass taken again, whose land in words, limits for an auditor.
+SAID = {
+    "lot": ("This piece came out of 24-0140", "As recorded of 24-0140", "Carlile Shale"),
+    "fish": ("Xiphactinus cf. audax", "was struck out, being about another specimen"),
+    "buyer": ("It was withdrawn on", "replaced by a newer one", "mass 6.91 kg"),
+    "auditor": ("Bureau of Land Management (United States)", "at most 25 lb per day, each person",
+                "Mass as collected 0.41 kg", "In force until"),
+}
+
+
 def check_sheets(claims, folder):
     for name in AUDIENCES:
         pdf, raw = folder / f"{name}.pdf", (folder / f"{name}.certificate.json").read_bytes()
@@ -161,6 +172,11 @@ def check_sheets(claims, folder):
         pages = sorted(folder.glob(f"{name}.page*"))
         codes = b"".join(outside("zbarimg", "-q", "--raw", page).stdout for page in pages).decode()
         claims(f"{name}.pdf: its code names the certificate", code in codes, (code, codes))
+    for name, said in SAID.items():
+        text = re.sub(r"\s+", " ", outside("pdftotext", "-layout", folder / f"{name}.pdf",
+                                           "-").stdout.decode())
+        for words in said:
+            claims(f"{name}.pdf says: {words}", words in text, text)
     text = outside("pdftotext", "-layout", folder / "public.pdf", "-").stdout.decode()
     claims("the public sheet says that it is none for a sale", "not a disclosure for a sale" in
            re.sub(r"\s+", " ", text), text[:400])

@@ -206,6 +206,26 @@ Test(batch, a_whole_evening_is_undone_and_can_be_taken_back)
     cr_assert_str_eq(workbench_verify(&b), SOUND);
 }
 
+/* A slip in a note of ours changes no fact that a paper rests on. */
+Test(batch, undoing_a_note_changes_no_facts)
+{
+    mb_batch *batch = begin("evening");
+    int64_t size;
+    int yes = 0;
+
+    cr_assert_eq(add(batch, "26-0001", "2026-05-30"), MB_OK);
+    cr_assert_eq(workbench_add(&b, batch, NULL, "note", "specimen/26-0001", "text=lent the saw",
+                               NULL),
+                 MB_OK, "%s", b.err.text);
+    cr_assert_eq(mb_batch_end(batch, &b.err), MB_OK);
+    size = workbench_size(&b);
+    cr_assert_eq(undo("evening", "typing"), MB_OK, "%s", b.err.text);
+    cr_assert_eq(workbench_size(&b), size + 2);
+    for (int64_t seq = size; seq < size + 2; seq++)
+        yes += strcmp(workbench_field(&b, seq, "changesFacts", NULL), "\"yes\"") == 0;
+    cr_assert_eq(yes, 1, "of the find alone");
+}
+
 Test(batch, undoing_leaves_what_stands_as_it_is)
 {
     mb_batch *batch = begin("evening");
