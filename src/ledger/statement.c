@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "asset.h"
+#include "seen.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -313,53 +314,67 @@ static bool any_standing(const struct line *line, const mb_story *story, const m
     return false;
 }
 
-/* A party by the name it may bear here, or by its neutral label. */
-static mb_json *party_label(struct line *line, const mb_json *value)
+/* A party by the name it may bear here, or by its neutral label; else the reference. */
+static const mb_json *label_of(struct line *line, const mb_json *value, struct mb_str ref)
+{
+    const mb_story *story = mb_stories_of(line->stories, ref);
+    mb_json *kinds = mb_json_array(line->arena);
+    const mb_json *name = NULL;
+
+    mb_json_add_text(line->arena, kinds, "party");
+    if (story)
+        name = search(line, story, kinds, "name", MB_SCIENCE, true);
+    if (!name && story)
+        name = search(line, story, kinds, "neutralLabel", MB_SALE, true);
+    return name ? name : value;
+}
+
+/* A list may name one party many times, and a party may have many entries: each is looked up
+ * once. */
+static mb_json *party_label(struct line *line, struct mb_seen *seen, const mb_json *value)
 {
     struct mb_str ref = mb_ref_of(value);
-    const mb_story *story;
-    const mb_json *name;
-    mb_json *kinds;
+    const mb_json **label;
+    bool known;
 
     if (mb_json_is(value, MB_JSON_ARRAY)) {
         mb_json *list = mb_json_array(line->arena);
 
         MB_JSON_EACH(child, value)
         {
-            mb_json_add(list, party_label(line, child));
+            mb_json_add(list, party_label(line, seen, child));
         }
         return list;
     }
-    story = ref.at ? mb_stories_of(line->stories, ref) : NULL;
-    kinds = mb_json_array(line->arena);
-    mb_json_add_text(line->arena, kinds, "party");
-    name = story ? search(line, story, kinds, "name", MB_SCIENCE, true) : NULL;
-    if (!name && story)
-        name = search(line, story, kinds, "neutralLabel", MB_SALE, true);
-    return mb_json_copy(line->arena, name ? name : value);
+    if (!ref.at)
+        return mb_json_copy(line->arena, value);
+    label = mb_seen_at(seen, ref, &known);
+    if (!known)
+        *label = label_of(line, value, ref);
+    return mb_json_copy(line->arena, *label);
 }
 
-static void add_once(mb_arena *arena, mb_json *list, const mb_json *value)
+static void add_once(struct mb_seen *seen, mb_json *list, const mb_json *value)
 {
+    bool known;
+
     if (mb_json_is(value, MB_JSON_ARRAY)) {
         MB_JSON_EACH(child, value)
         {
-            add_once(arena, list, child);
+            add_once(seen, list, child);
         }
         return;
     }
-    MB_JSON_EACH(have, list)
-    {
-        if (mb_json_equal(have, value))
-            return;
-    }
-    mb_json_add(list, mb_json_copy(arena, value));
+    mb_seen_at(seen, mb_json_write(seen->arena, value), &known);
+    if (!known)
+        mb_json_add(list, mb_json_copy(seen->arena, value));
 }
 
 static mb_json *collect_all(struct line *line, const mb_story *story, const mb_json *kinds,
                             const char *field)
 {
     mb_json *list = mb_json_array(line->arena);
+    struct mb_seen seen = { .arena = line->arena };
 
     for (size_t i = 0; i < mb_story_count(story); i++) {
         const struct mb_told *told = mb_story_at(story, i);
@@ -372,7 +387,7 @@ static mb_json *collect_all(struct line *line, const mb_story *story, const mb_j
         if (stop)
             return NULL;
         if (value)
-            add_once(line->arena, list, value);
+            add_once(&seen, list, value);
     }
     return list->count ? list : NULL;
 }
@@ -467,6 +482,7 @@ static mb_json *work_out(struct line *line, const mb_story *story)
     const mb_json *op = mb_json_get(line->rule, "op");
     const mb_json *otherwise = mb_json_get(line->rule, "else");
     const char *field = mb_json_cstr(line->arena, mb_json_get(line->rule, "field"));
+    struct mb_seen seen = { .arena = line->arena };
     const mb_json *value = NULL;
 
     if (mb_json_text_is(op, "count"))
@@ -480,8 +496,8 @@ static mb_json *work_out(struct line *line, const mb_story *story)
     else
         value = search(line, story, kinds, field, line->in, mb_json_text_is(op, "latest"));
     if (value)
-        return mb_json_true(mb_json_get(line->rule, "party")) ? party_label(line, value)
-                                                              : mb_json_copy(line->arena, value);
+        return mb_json_true(mb_json_get(line->rule, "party")) ? party_label(line, &seen, value)
+                                                                : mb_json_copy(line->arena, value);
     if (otherwise && !any_standing(line, story, kinds)) {
         mb_json *answer = mb_json_object(line->arena);
 

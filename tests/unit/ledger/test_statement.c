@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "asset.h"
+#include "buf.h"
 #include "chain.h"
 #include "keyring.h"
 #include "sha256.h"
@@ -358,6 +359,33 @@ Test(statement, each_line_follows_as_its_rule_says)
 {
     for (size_t i = 0; i < COUNT(tales); i++)
         one_tale(&tales[i]);
+}
+
+/* As many as a disclosure can hold: whoever makes a file must not be able to make its reading
+ * endless. */
+Test(statement, a_list_as_long_as_a_disclosure_can_be_is_told_at_once, .timeout = 60)
+{
+    enum { VALUES = 100000 };
+    struct chain c;
+    mb_stories *stories;
+    const mb_json *lines;
+    struct mb_buf fields;
+
+    chain_begin(&c);
+    stories = mb_stories_new(c.arena);
+    mb_buf_init(&fields, 1 << 20);
+    mb_buf_add_text(&fields, "{\"sale\":{\"care\":[");
+    for (int i = 0; i < VALUES; i++)
+        mb_buf_printf(&fields, "%d,", i);
+    mb_buf_add_text(&fields, "0]}}");
+    mb_stories_add(stories, chain_add(&c, S, "condition",
+                                      mb_arena_copy(c.arena, mb_buf_str(&fields).at,
+                                                    mb_buf_str(&fields).len),
+                                      NULL));
+    mb_buf_done(&fields);
+    lines = mb_statement_lines(c.arena, table_of(c.arena, ALL), stories, MB_STR(S), MB_NEVER);
+    cr_assert_eq(mb_json_get(mb_json_at(lines, 0), "value")->count, VALUES);
+    chain_end(&c);
 }
 
 /* A unit stands beside a value and not beside an answer; entries from `before` on say nothing. */
