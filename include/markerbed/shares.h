@@ -23,6 +23,15 @@ MB_CHECK enum mb_rc mb_measure_file(mb_arena *arena, const char *path,
                                     const struct mb_measure_given *given, const mb_json **out,
                                     struct mb_error *err);
 
+/* The same, for a record: *complete gets the outlines as JSON with everything that was told from
+ * outside, and with the size and hash of each photo that lies beside them; `out` is what these
+ * bytes give, so that whoever has them can measure again (docs/measuring.md, "Recorded"), and
+ * beside it `photos`: rows {"file":path,"view":word?} of the photos that lie there. Also
+ * MB_REFUSED: a photo beside the outlines is not the one that they name by its hash or size. */
+MB_CHECK enum mb_rc mb_measure_complete(mb_arena *arena, const char *path,
+                                        const struct mb_measure_given *given, const mb_json **out,
+                                        struct mb_str *complete, struct mb_error *err);
+
 /* One view with its regions, legend and scale bar, as SVG, PNG or PDF by the ending of `name`.
  * view NULL: the first. photo NULL: the file that the view names, in the folder of the outlines;
  * where it names none, the regions are drawn on white. */

@@ -25,7 +25,8 @@ struct mb_verify {
  *  "files":[{"path","what","origin","fingerprint","fingerprintGrouped","trusted","entries",
  *            "checkpointSize","recordedAt","asOf",
  *            "audience"?,"certificates"?:[{"id","subject","statement":[line + "title"],"to"?}],
- *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}]}],
+ *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}],
+ *            "measured"?:{"agree","differ","unchecked"}}],
  *  "findings":[{"name","severity","file"?,"subject"?,"seq"?,"text","mend"}]} */
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);

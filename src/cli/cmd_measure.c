@@ -3,14 +3,16 @@
 #include <markerbed/shares.h>
 #include <markerbed/record.h>
 
+#include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "fileio.h"
 #include "text.h"
 #include "typing.h"
 #include "wording.h"
 
-enum { OVERLAY_MODE = 0644 };
+enum { OVERLAY_MODE = 0644, OUTLINES_MODE = 0600 };
 
 static unsigned needs(const struct call *call)
 {
@@ -52,34 +54,89 @@ static enum mb_rc draw_overlay(const struct call *call, const struct mb_measure_
     return rc ? rc : mb_file_create(name, bytes, OVERLAY_MODE, err);
 }
 
-/* The measured rows, and what was typed; typed fields hold. */
-static enum mb_rc record(struct call *call, const mb_json *measured, mb_json *result,
-                         struct mb_error *err)
+/* What comes out of the drawing is not typed. */
+static enum mb_rc refuse_typed(const struct typing *typing, struct mb_error *err)
+{
+    static const char *const fields[] = { "shares", "surfaces", "outlines" };
+
+    for (size_t i = 0; i < sizeof fields / sizeof *fields; i++)
+        if (typing_get(typing, fields[i]))
+            return mb_fail(err, MB_REFUSED,
+                           "%s comes from the file that was measured, so that anyone can measure"
+                           " again; leave it out (estimates stand in the file too)",
+                           fields[i]);
+    return MB_OK;
+}
+
+static bool attaches_photos(const struct typing *typing)
+{
+    for (size_t i = 0; i < typing->attach_count; i++)
+        if (!strchr(typing->attach[i], '=') || strncmp(typing->attach[i], "photos=", 7) == 0)
+            return true;
+    return false;
+}
+
+/* The measured rows, unless something was typed in their place. */
+static void put_measured(struct typing *typing, const mb_json *measured)
 {
     static const char *const fields[] = { "shares", "surfaces", "joins",
-                                          "individuals", "notExamined", "frame" };
-    struct typing typing = { .arena = call->arena };
-    struct mb_recording recording;
-    const mb_json *entry;
-    enum mb_rc rc;
+                                          "individuals", "notExamined", "frame", "photos" };
 
     for (size_t i = 0; i < sizeof fields / sizeof *fields; i++) {
         const mb_json *value = mb_json_get(measured, fields[i]);
-
         /* a single one needs no row to say what belongs together */
         unsigned fewest = strcmp(fields[i], "individuals") == 0 ? 2 : 1;
 
-        if (value && (!mb_json_is(value, MB_JSON_ARRAY) || value->count >= fewest))
-            typing_put(&typing, fields[i], NULL, value);
+        if (strcmp(fields[i], "photos") == 0 && attaches_photos(typing))
+            continue;
+        if (value && !typing_get(typing, fields[i])
+            && (!mb_json_is(value, MB_JSON_ARRAY) || value->count >= fewest))
+            typing_put(typing, fields[i], NULL, value);
     }
-    rc = typing_words(&typing, call, 1, err);
+}
+
+/* The library attaches files; this one exists only as long as that takes. */
+static enum mb_rc record_with(struct call *call, struct typing *typing, struct mb_str complete,
+                              const mb_json **entry, struct mb_error *err)
+{
+    const char *folder = getenv("TMPDIR");
+    char *path = mb_arena_printf(call->arena, "%s/markerbed-XXXXXX",
+                                 folder && *folder ? folder : "/tmp");
+    char *file = mkdtemp(path) ? mb_path_join(call->arena, path, "outlines.json") : NULL;
+    struct mb_recording recording;
+    enum mb_rc rc;
+
+    if (!file)
+        return mb_fail(err, MB_UNABLE, "cannot make a folder for a moment: %s: %m", path);
+    rc = mb_file_create(file, complete, OUTLINES_MODE, err);
+    if (!rc) {
+        typing_attach(typing, mb_arena_printf(call->arena, "outlines=%s", file));
+        recording = typing_recording(typing);
+        recording.kind = "condition";
+        recording.subject = call_subject(call, "specimen", call_value(call, "record"));
+        rc = mb_record(call->ledger, call->arena, &recording, entry, err);
+    }
+    unlink(file);
+    rmdir(path);
+    return rc;
+}
+
+static enum mb_rc record(struct call *call, const struct mb_measure_given *given,
+                         const mb_json **measured, mb_json *result, struct mb_error *err)
+{
+    struct typing typing = { .arena = call->arena };
+    struct mb_str complete;
+    const mb_json *entry;
+    enum mb_rc rc = typing_words(&typing, call, 1, err);
+
+    if (!rc)
+        rc = refuse_typed(&typing, err);
+    if (!rc)
+        rc = mb_measure_complete(call->arena, call->words[0], given, measured, &complete, err);
     if (rc)
         return rc;
-    typing_attach(&typing, mb_arena_printf(call->arena, "outlines=%s", call->words[0]));
-    recording = typing_recording(&typing);
-    recording.kind = "condition";
-    recording.subject = call_subject(call, "specimen", call_value(call, "record"));
-    rc = mb_record(call->ledger, call->arena, &recording, &entry, err);
+    put_measured(&typing, *measured);
+    rc = record_with(call, &typing, complete, &entry, err);
     if (!rc)
         mb_json_put(call->arena, result, "recorded", mb_json_copy(call->arena, entry));
     return rc;
@@ -101,19 +158,19 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     if (files > 1 && (call_has(call, "record") || call_has(call, "overlay")))
         return mb_fail(err, MB_REFUSED, "--record and --overlay take one file, not %zu", files);
     mb_json_put(call->arena, result, "files", list);
+    if (call_has(call, "overlay"))
+        rc = draw_overlay(call, &given, err);
     for (size_t i = 0; !rc && i < files; i++) {
         mb_json *one;
 
-        rc = mb_measure_file(call->arena, call->words[i], &given, &measured, err);
+        rc = call_has(call, "record")
+                 ? record(call, &given, &measured, result, err)
+                 : mb_measure_file(call->arena, call->words[i], &given, &measured, err);
         if (rc)
             break;
         one = mb_json_add(list, mb_json_copy(call->arena, measured));
         mb_json_put_text(call->arena, one, "file", call->words[i]);
     }
-    if (!rc && call_has(call, "overlay"))
-        rc = draw_overlay(call, &given, err);
-    if (!rc && call_has(call, "record"))
-        rc = record(call, measured, result, err);
     call->result = rc == MB_OK ? result : NULL;
     return rc;
 }

@@ -13,7 +13,7 @@ enum { NAMES_TOLD = 6 };
 
 void mb_measure_note(struct mb_measuring *m, const char *format, ...)
 {
-    struct mb_note *note;
+    struct mb_measure_note *note;
     const char *text;
     va_list args;
 
@@ -23,7 +23,7 @@ void mb_measure_note(struct mb_measuring *m, const char *format, ...)
     for (note = m->out->notes; note; note = note->next)
         if (strcmp(note->text, text) == 0)
             return;
-    note = MB_NEW(m->arena, struct mb_note);
+    note = MB_NEW(m->arena, struct mb_measure_note);
     note->text = text;
     if (m->notes_last)
         m->notes_last->next = note;

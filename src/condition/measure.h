@@ -91,8 +91,8 @@ struct mb_settled {
     struct mb_shape surface[MB_SURFACES];
 };
 
-struct mb_note {
-    struct mb_note *next;
+struct mb_measure_note {
+    struct mb_measure_note *next;
     const char *text; /* one sentence */
 };
 
@@ -101,7 +101,7 @@ struct mb_measured {
     struct mb_tally *tallies; /* wholes before their parts, by individual; outlines, then points */
     struct mb_join_group *joins;
     struct mb_settled *settled;
-    struct mb_note *notes; /* what a reader must be told beside the numbers */
+    struct mb_measure_note *notes; /* what a reader must be told beside the numbers */
 };
 
 /* MB_REFUSED: file, view, outline, what is wrong and where ("crosses itself at 12, 40").
@@ -117,10 +117,11 @@ MB_CHECK enum mb_rc mb_measure(mb_arena *arena, const struct mb_outlines *outlin
 mb_json *mb_measure_json(mb_arena *arena, const struct mb_measured *measured);
 
 /*
- * Whether recorded rows are what these outlines give: each row of `shares`, `surfaces` and `joins`
- * has its counterpart, with percentages and lengths within one unit of the last place (another
- * version of the geometry library may round the last one otherwise). MB_OK; MB_NO with the first
- * difference as a sentence. Either may be NULL, which is an empty list.
+ * Whether recorded rows are what these outlines give: each row of `shares` and `surfaces` has its
+ * counterpart, and each join that was drawn is among the recorded ones (others may be recorded that
+ * nobody drew), with percentages and lengths within one unit of the last place (another version of
+ * the geometry library may round the last one otherwise). Estimates are not compared. MB_OK; MB_NO
+ * with the first difference as a sentence. Each may be NULL, which is an empty list.
  */
 MB_CHECK enum mb_rc mb_measure_compare(mb_arena *arena, const struct mb_measured *measured,
                                        const mb_json *shares, const mb_json *surfaces,

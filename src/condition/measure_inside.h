@@ -12,7 +12,7 @@ struct mb_measuring {
     struct mb_part_areas *parts, *parts_last; /* of all views, in order */
     struct mb_tally *tallies_last;
     struct mb_settled *settled_last;
-    struct mb_note *notes_last;
+    struct mb_measure_note *notes_last;
     struct mb_error *err;
 };
 

@@ -226,7 +226,7 @@ mb_json *mb_measure_json(mb_arena *arena, const struct mb_measured *measured)
     for (const struct mb_tally *tally = measured->tallies; tally; tally = tally->next)
         total_row(arena, totals, tally);
     list = mb_json_put(arena, all, "notes", mb_json_array(arena));
-    for (const struct mb_note *note = measured->notes; note; note = note->next)
+    for (const struct mb_measure_note *note = measured->notes; note; note = note->next)
         mb_json_add_text(arena, list, note->text);
     return all;
 }

@@ -164,4 +164,13 @@ MB_CHECK enum mb_rc mb_outlines_read(mb_arena *arena, const char *file, struct m
                                      const struct mb_outlines_given *given,
                                      const struct mb_outlines **out, struct mb_error *err);
 
+/*
+ * The same outlines as JSON, with everything in it that was told from outside, and nothing that
+ * measuring does not read: no names of regions, no comments, of a photo's path the name alone.
+ * Curves are their chords, places are rounded to a millionth of a pixel. Reading what was written
+ * and writing it again gives the same bytes. MB_REFUSED if it would be longer than may be read.
+ */
+MB_CHECK enum mb_rc mb_outlines_write(mb_arena *arena, const struct mb_outlines *outlines,
+                                      struct mb_str *text, struct mb_error *err);
+
 #endif

@@ -36,13 +36,12 @@ static enum mb_rc read_places(struct mb_reading *r, const mb_json *value, const 
 }
 
 /* outline and holes */
-static enum mb_rc read_shape(struct mb_reading *r, const mb_json *object, struct mb_shape *out)
+static enum mb_rc read_polygon(struct mb_reading *r, const mb_json *object, struct mb_polygon *out)
 {
     const mb_json *outline = mb_json_get(object, "outline");
     const mb_json *holes = mb_json_get(object, "holes");
     size_t count = 0, hole_count = holes ? holes->count : 0;
     struct mb_ring *rings = MB_ARRAY(r->arena, 1 + hole_count, struct mb_ring);
-    struct mb_polygon *polygon = MB_NEW(r->arena, struct mb_polygon);
     enum mb_rc rc;
 
     if (!outline)
@@ -56,16 +55,47 @@ static enum mb_rc read_shape(struct mb_reading *r, const mb_json *object, struct
         count++;
         rc = read_places(r, hole, "a hole", &rings[count].at, &rings[count].count);
     }
-    *polygon = (struct mb_polygon){ rings, 1 + count };
-    *out = (struct mb_shape){ polygon, 1 };
+    *out = (struct mb_polygon){ rings, 1 + count };
     return rc;
+}
+
+/* One outline, or several that were drawn as one. */
+static enum mb_rc read_shape(struct mb_reading *r, const mb_json *object, struct mb_shape *out)
+{
+    static const char *const names[] = { "outline", "holes" };
+    const mb_json *pieces = mb_json_get(object, "pieces");
+    struct mb_polygon *at = MB_ARRAY(r->arena, pieces ? pieces->count + 1 : 1, struct mb_polygon);
+    size_t count = 0;
+    enum mb_rc rc = MB_OK;
+
+    if (!pieces) {
+        *out = (struct mb_shape){ at, 1 };
+        return read_polygon(r, object, at);
+    }
+    if (mb_json_get(object, "outline") || mb_json_get(object, "holes"))
+        return mb_fail(r->err, MB_REFUSED, "it must have either 'outline' or 'pieces', not both");
+    if (!mb_json_is(pieces, MB_JSON_ARRAY) || pieces->count == 0)
+        return mb_fail(r->err, MB_REFUSED, "'pieces' is no list of outlines");
+    MB_JSON_EACH(piece, pieces) {
+        rc = mb_field_members(r, piece, "it", names, MB_COUNT_OF(names));
+        if (rc == MB_OK)
+            rc = read_polygon(r, piece, &at[count]);
+        count++;
+        if (rc != MB_OK) {
+            mb_fail_where(r->err, "piece %zu", count);
+            return rc;
+        }
+    }
+    *out = (struct mb_shape){ at, count };
+    return MB_OK;
 }
 
 /* ---- what lies in a view --------------------------------------------------------------------- */
 
 static enum mb_rc read_part(struct mb_reading *r, const mb_json *value, size_t number)
 {
-    static const char *const names[] = { "individual", "element", "outline", "holes", "uncovered" };
+    static const char *const names[] = { "individual", "element", "outline",
+                                         "holes",      "pieces",  "uncovered" };
     const mb_json *uncovered = mb_json_get(value, "uncovered");
     struct mb_part *part;
     enum mb_rc rc = mb_outlines_add_part(r->arena, r->all, r->view, &part, r->err);
@@ -126,7 +156,7 @@ static enum mb_rc read_region_words(struct mb_reading *r, const mb_json *value,
 static enum mb_rc read_region(struct mb_reading *r, const mb_json *value, size_t number)
 {
     static const char *const names[] = { "name",    "substance", "surface", "individual",
-                                         "element", "outline",   "holes" };
+                                         "element", "outline",   "holes",   "pieces" };
     struct mb_region *region;
     const char *name = NULL;
     enum mb_rc rc = mb_outlines_add_region(r->arena, r->all, r->view, &region, r->err);

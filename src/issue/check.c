@@ -8,6 +8,7 @@
 #include "fileio.h"
 #include "loose_notes.h"
 #include "pdf.h"
+#include "remeasure.h"
 #include "session.h"
 #include "sightings.h"
 #include "text.h"
@@ -31,6 +32,7 @@ struct checking {
     bool paper;        /* one of them was a PDF */
     bool not_for_sale; /* one of them is for another audience than a buyer or institution */
     size_t unsigned_notes; /* checkpoints that no key in the files signed */
+    struct mb_remeasured measured; /* in all files */
 };
 
 struct known_log {
@@ -149,6 +151,22 @@ static void compare_withdrawals(struct checking *c)
     }
 }
 
+/* Of one file; in its result and in the sum of all. */
+static void add_measured(struct checking *c, mb_json *file, const struct mb_remeasured *measured)
+{
+    mb_json *out;
+
+    c->measured.agree += measured->agree;
+    c->measured.differ += measured->differ;
+    c->measured.unchecked += measured->unchecked;
+    if (measured->agree + measured->differ + measured->unchecked == 0)
+        return;
+    out = mb_json_put(c->arena, file, "measured", mb_json_object(c->arena));
+    mb_json_put_int(c->arena, out, "agree", (int64_t)measured->agree);
+    mb_json_put_int(c->arena, out, "differ", (int64_t)measured->differ);
+    mb_json_put_int(c->arena, out, "unchecked", (int64_t)measured->unchecked);
+}
+
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
     const struct mb_bundle_entry *first = &check->bundle->entries[0];
@@ -179,6 +197,7 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
                                      .findings = c->findings,
                                      .foreign_left = MB_FOREIGN_MAX };
     mb_json *file = new_file(c, path, what);
+    struct mb_remeasured measured;
     struct mb_error inner = { 0 };
     const mb_json *json;
     enum mb_rc rc;
@@ -197,6 +216,8 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
         return MB_OK;
     }
     mb_bundle_verify(&check);
+    mb_remeasure_bundle(&check, NULL, NULL, c->findings, &measured);
+    add_measured(c, file, &measured);
     tell_bundle(c, path, &check);
     add_members(c, file, mb_bundle_about(c->arena, &check));
     note_day(c, file);
@@ -283,6 +304,7 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
                                   .progress = c->verify->progress,
                                   .ctx = c->verify->ctx };
     mb_json *file = new_file(c, path, "ledger");
+    struct mb_remeasured measured;
     size_t before = mb_findings_count(c->findings, MB_FAULT);
     bool damaged = false;
     enum mb_rc rc = mb_log_open(c->arena, path, MB_LOG_CHECK, &check.log, err);
@@ -296,6 +318,10 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
         note_day(c, file);
         keep_log(c, path, &check, damaged);
     }
+    if (!rc && !damaged)
+        rc = mb_remeasure_log(check.log, c->findings, &measured, err);
+    if (!rc && !damaged)
+        add_measured(c, file, &measured);
     mb_log_close(check.log);
     /* a damaged log has no meaning worth replaying */
     if (!rc && !c->verify->skip_views && !damaged)
@@ -396,6 +422,25 @@ static const char *verdict_sentence(const struct checking *c, enum mb_rc rc)
     return "All signatures, hashes and links hold, and the ledger is one that you trust.";
 }
 
+/* NULL where there is nothing to say. */
+static const char *measured_sentence(const struct checking *c)
+{
+    const struct mb_remeasured *m = &c->measured;
+    size_t all = m->agree + m->differ + m->unchecked;
+
+    if (all == 0)
+        return NULL;
+    return mb_arena_printf(
+        c->arena,
+        "Measured shares: of %zu condition entr%s with measured shares, %zu agree%s with what"
+        " their outlines or counts give when measured again%s%s.",
+        all, all == 1 ? "y" : "ies", m->agree, m->agree == 1 ? "s" : "",
+        m->differ ? mb_arena_printf(c->arena, "; %zu do%s not", m->differ,
+                                    m->differ == 1 ? "es" : "")
+                  : "",
+        m->unchecked ? mb_arena_printf(c->arena, "; %zu not checked here", m->unchecked) : "");
+}
+
 static mb_json *words(struct checking *c, enum mb_rc rc)
 {
     mb_json *list = mb_json_array(c->arena);
@@ -409,6 +454,8 @@ static mb_json *words(struct checking *c, enum mb_rc rc)
         "Checked: signatures, the signers' rights, the chain of every subject, and that"
         " nothing was left out, cut away or rewritten. Not tested: whether what was"
         " written down is true, or whether it belongs to another stone.");
+    if (measured_sentence(c))
+        mb_json_add_text(c->arena, list, measured_sentence(c));
     if (c->paper)
         mb_json_add_text(c->arena, list,
                          "The data inside the PDF was checked, not the printed page: compare the"

@@ -3,23 +3,26 @@
 #include <string.h>
 
 #include "canvas.h"
+#include "codec.h"
 #include "decimal.h"
 #include "fileio.h"
+#include "kinds.h"
 #include "measure.h"
 #include "overlay.h"
+#include "sha256.h"
 #include "text.h"
 
 enum { OUTLINES_MAX = 32 << 20, PHOTO_MAX = 64 << 20, OVERLAY_DPI = 200 };
 #define OVERLAY_WIDTH_MM 200.0
 
-static enum mb_rc measure(mb_arena *arena, const char *path, const struct mb_measure_given *given,
-                          const struct mb_measured **out, struct mb_error *err)
+static enum mb_rc read_outlines(mb_arena *arena, const char *path,
+                                const struct mb_measure_given *given,
+                                const struct mb_outlines **out, struct mb_error *err)
 {
     static const struct mb_measure_given nothing = { 0 };
     const struct mb_measure_given *g = given ? given : &nothing;
     struct mb_outlines_given from = { g->view, g->individual, g->element, g->not_examined,
                                       g->not_examined_count, 0, g->area_mm2 };
-    const struct mb_outlines *outlines;
     struct mb_str text;
     enum mb_rc rc;
 
@@ -32,7 +35,16 @@ static enum mb_rc measure(mb_arena *arena, const char *path, const struct mb_mea
     }
     rc = mb_file_read(arena, path, OUTLINES_MAX, &text, err);
     if (!rc)
-        rc = mb_outlines_read(arena, path, text, &from, &outlines, err);
+        rc = mb_outlines_read(arena, path, text, &from, out, err);
+    return rc;
+}
+
+static enum mb_rc measure(mb_arena *arena, const char *path, const struct mb_measure_given *given,
+                          const struct mb_measured **out, struct mb_error *err)
+{
+    const struct mb_outlines *outlines;
+    enum mb_rc rc = read_outlines(arena, path, given, &outlines, err);
+
     return rc ? rc : mb_measure(arena, outlines, out, err);
 }
 
@@ -46,6 +58,132 @@ enum mb_rc mb_measure_file(mb_arena *arena, const char *path, const struct mb_me
         *out = mb_measure_json(arena, measured);
     return rc;
 }
+
+/* ---- complete, for a record ---- */
+
+struct completing {
+    mb_arena *arena;
+    const char *path;
+    mb_json *photos; /* those that lie beside the outlines */
+    struct mb_error *err;
+};
+
+static const char *beside(mb_arena *arena, const char *path, const char *name)
+{
+    const char *folder = mb_arena_copy(arena, path, (size_t)(mb_path_name(path) - path));
+
+    return *folder ? mb_path_join(arena, folder, mb_path_name(name)) : mb_path_name(name);
+}
+
+/* A copy without what the camera wrote is what a record keeps for a sale; it counts as the same. */
+static bool is_photo(mb_arena *arena, const struct mb_picture *picture, struct mb_str bytes,
+                     const char *named, char *hex)
+{
+    struct mb_hash hash = mb_sha256_str(bytes);
+    bool same;
+
+    mb_hex_write(hex, hash.b, sizeof hash.b);
+    same = !*named || strcmp(named, hex) == 0;
+    if (picture->metadata) {
+        hash = mb_sha256_str(mb_picture_clean(arena, picture, true));
+        mb_hex_write(hex, hash.b, sizeof hash.b);
+        same = same || strcmp(named, hex) == 0;
+    }
+    return same;
+}
+
+/* The size of the view's photo, and the hash of what is kept of it. */
+static enum mb_rc take_photo(mb_arena *scratch, struct completing *c, struct mb_view *view,
+                             const char *photo)
+{
+    char *hex = mb_arena_get(c->arena, MB_HEX_LEN(sizeof(struct mb_hash)) + 1);
+    struct mb_picture picture;
+    struct mb_str bytes;
+    int width, height;
+    enum mb_rc rc = mb_file_read(scratch, photo, PHOTO_MAX, &bytes, c->err);
+
+    if (!rc)
+        rc = mb_picture_look(bytes, &picture, c->err);
+    if (rc) {
+        mb_fail_where(c->err, "the photo %s", photo);
+        return rc;
+    }
+    if (!is_photo(scratch, &picture, bytes, view->photo_sha256, hex))
+        return mb_fail(c->err, MB_REFUSED,
+                       "%s: view '%s' was drawn over another photo than %s: its SHA-256 differs",
+                       c->path, view->name, photo);
+    mb_picture_upright(&picture, &width, &height);
+    if (view->width_px > 0 && (view->width_px != width || view->height_px != height))
+        return mb_fail(c->err, MB_REFUSED,
+                       "%s: view '%s' was drawn over a photo of %.10g x %.10g pixels; %s has %d x"
+                       " %d",
+                       c->path, view->name, view->width_px, view->height_px, photo, width, height);
+    view->photo_sha256 = hex;
+    view->width_px = width;
+    view->height_px = height;
+    return MB_OK;
+}
+
+/* {"file":path,"view":name}, as the field photos has them. */
+static void list_photo(struct completing *c, const struct mb_view *view, const char *photo)
+{
+    const struct mb_kind *kind = mb_kind_find(MB_STR("condition"));
+    const struct mb_kind_field *field = mb_kind_field(kind, MB_STR("photos"));
+    mb_json *row = mb_json_add(c->photos, mb_json_object(c->arena));
+
+    mb_json_put_text(c->arena, row, "file", photo);
+    for (size_t i = 0; field && i < field->column_count; i++)
+        if (mb_str_is(field->columns[i].name, "view")
+            && mb_choice_find(field->columns[i].choices, mb_str_of(view->name)) >= 0)
+            mb_json_put_text(c->arena, row, "view", view->name);
+}
+
+static enum mb_rc complete_views(struct completing *c, const struct mb_outlines *outlines)
+{
+    enum mb_rc rc = MB_OK;
+
+    for (struct mb_view *view = outlines->views; view && !rc; view = view->next) {
+        const char *photo = *view->photo ? beside(c->arena, c->path, view->photo) : NULL;
+        mb_arena *scratch;
+
+        if (!photo || !mb_file_exists(photo))
+            continue;
+        scratch = mb_arena_new();
+        rc = take_photo(scratch, c, view, photo);
+        mb_arena_free(scratch);
+        if (!rc)
+            list_photo(c, view, photo);
+    }
+    return rc;
+}
+
+enum mb_rc mb_measure_complete(mb_arena *arena, const char *path,
+                               const struct mb_measure_given *given, const mb_json **out,
+                               struct mb_str *complete, struct mb_error *err)
+{
+    struct completing c = { arena, path, mb_json_array(arena), err };
+    const struct mb_outlines *outlines;
+    const struct mb_measured *measured;
+    mb_json *result;
+    enum mb_rc rc = read_outlines(arena, path, given, &outlines, err);
+
+    if (!rc)
+        rc = complete_views(&c, outlines);
+    if (!rc)
+        rc = mb_outlines_write(arena, outlines, complete, err);
+    if (!rc) /* what the written bytes give, not the drawing's own last digits */
+        rc = mb_outlines_read(arena, path, *complete, NULL, &outlines, err);
+    if (!rc)
+        rc = mb_measure(arena, outlines, &measured, err);
+    if (rc)
+        return rc;
+    result = mb_measure_json(arena, measured);
+    mb_json_put(arena, result, "photos", c.photos);
+    *out = result;
+    return MB_OK;
+}
+
+/* ---- drawn ---- */
 
 static bool ends_with(const char *text, const char *end)
 {
@@ -84,7 +222,6 @@ static enum mb_rc read_photo(mb_arena *arena, const char *path, const struct mb_
                              const char *photo, struct mb_picture *out, bool *there,
                              struct mb_error *err)
 {
-    const char *folder = mb_arena_copy(arena, path, (size_t)(mb_path_name(path) - path));
     struct mb_str bytes;
     enum mb_rc rc;
 
@@ -92,8 +229,7 @@ static enum mb_rc read_photo(mb_arena *arena, const char *path, const struct mb_
     if (!*there)
         return MB_OK;
     if (!photo)
-        photo = *folder ? mb_path_join(arena, folder, mb_path_name(view->photo))
-                        : mb_path_name(view->photo);
+        photo = beside(arena, path, view->photo);
     rc = mb_file_read(arena, photo, PHOTO_MAX, &bytes, err);
     if (!rc)
         rc = mb_picture_look(bytes, out, err);

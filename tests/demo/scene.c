@@ -246,9 +246,11 @@ void scene_measured(struct scene *s, const char *unseen)
     const struct mb_measured *result;
     const mb_json *told;
 
-    save(s, "outlines.json", text);
     if (!s->rc)
         s->rc = mb_outlines_read(s->arena, s->name, text, NULL, &outlines, &s->err);
+    if (!s->rc) /* as the program itself writes them for a record */
+        s->rc = mb_outlines_write(s->arena, outlines, &text, &s->err);
+    save(s, "outlines.json", text);
     if (!s->rc)
         s->rc = mb_measure(s->arena, outlines, &result, &s->err);
     if (s->rc)
