@@ -4,6 +4,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "bag_verify.h"
 #include "date.h"
 #include "fileio.h"
 #include "loose_notes.h"
@@ -340,12 +341,27 @@ static enum mb_rc check_note(struct checking *c, const char *path, struct mb_str
     return rc;
 }
 
+static enum mb_rc check_bag(struct checking *c, const char *path, struct mb_error *err)
+{
+    mb_json *file = new_file(c, path, "bag");
+    const char *inside;
+    struct mb_str bytes;
+    enum mb_rc rc = mb_bag_verify(c->arena, path, c->findings, file, &inside, &bytes, err);
+
+    if (rc)
+        return rc;
+    mb_json_add(c->files, file);
+    return inside ? check_certificate(c, inside, bytes, "certificate in the bag", err) : MB_OK;
+}
+
 static enum mb_rc check_path(struct checking *c, const char *path, struct mb_error *err)
 {
     struct mb_str bytes;
     enum mb_rc rc;
 
     mb_findings_in_file(c->findings, c->verify->count > 1 ? path : NULL);
+    if (is_folder(path) && mb_bag_is(path))
+        return check_bag(c, path, err);
     if (is_folder(path))
         return check_ledger(c, path, err);
     rc = mb_file_read(c->arena, path, 2 * (size_t)MB_BUNDLE_MAX, &bytes, err);
