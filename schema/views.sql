@@ -836,3 +836,4 @@ CREATE INDEX IF NOT EXISTS v_field_value ON v_field (name, value);
 CREATE INDEX IF NOT EXISTS v_specimen_site ON v_specimen (site);
 CREATE INDEX IF NOT EXISTS v_find_site ON v_find (site);
 CREATE INDEX IF NOT EXISTS v_find_sub ON v_find (sub);
+CREATE INDEX IF NOT EXISTS v_find_permission ON v_find (permission);

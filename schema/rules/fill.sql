@@ -1,7 +1,4 @@
--- Fills the tables of tables.sql from the views. Open ends are days -999999 and 999999.
-
-INSERT INTO v_setting VALUES ('late days', 30), ('late days of a transfer', 7), ('road days', 60),
-                             ('one-sided days', 30);
+-- Whose land, and when a permission is in force. Open ends are days -999999 and 999999.
 
 INSERT INTO v_ground
     SELECT seq, site, category, from_day,
@@ -23,7 +20,7 @@ INSERT INTO v_ground
                      OVER (PARTITION BY l.site, l.area IS NULL
                            ORDER BY coalesce(l.from_day, -999999), l.seq) AS next_from,
                  count(l.area) OVER (PARTITION BY l.site) AS parcels
-          FROM v_land l)
+          FROM v_land l WHERE {near l.site})
     WHERE from_day <= min(until_day, CASE WHEN area IS NULL THEN coalesce(next_from - 1, 999999)
                                           ELSE 999999 END);
 
@@ -34,7 +31,7 @@ INSERT INTO v_span
           FROM (SELECT sub AS permission, coalesce(valid_from_day, -999999) AS from_day,
                        CASE WHEN valid_until = 'until ended' THEN 999999
                             ELSE valid_until_day END AS until_day, seq
-                FROM v_permission
+                FROM v_permission WHERE {in sub}
                 UNION ALL
                 SELECT permission, from_day,
                        CASE WHEN new_until_day IS NOT NULL THEN new_until_day
@@ -42,7 +39,7 @@ INSERT INTO v_span
                             WHEN what = 'ended early' THEN from_day
                             ELSE from_day END, seq
                 FROM v_permission_change
-                WHERE what IN ('extended', 'ended early') AND from_day IS NOT NULL))
+                WHERE what IN ('extended', 'ended early') AND from_day IS NOT NULL AND {in permission}))
     WHERE until_day IS NOT NULL AND from_day <= min(until_day, coalesce(next_from - 1, 999999));
 
 INSERT INTO v_stop
@@ -53,4 +50,4 @@ INSERT INTO v_stop
                                    WHERE r.permission = c.permission AND r.what = 'resumed'
                                      AND r.from_day >= c.from_day), 999999)) END,
            c.seq
-    FROM v_permission_change c WHERE c.what IN ('suspended', 'revoked');
+    FROM v_permission_change c WHERE c.what IN ('suspended', 'revoked') AND {in c.permission};

@@ -2,6 +2,8 @@
 
 CREATE TEMP TABLE v_today (day INTEGER NOT NULL) STRICT;
 CREATE TEMP TABLE v_setting (name TEXT PRIMARY KEY, value INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+INSERT INTO v_setting VALUES ('late days', 30), ('late days of a transfer', 7), ('road days', 60),
+                             ('one-sided days', 30);
 CREATE TEMP TABLE v_scope (sub TEXT PRIMARY KEY COLLATE NOCASE) STRICT, WITHOUT ROWID;
 CREATE TEMP TABLE v_planned (
     sub TEXT NOT NULL COLLATE NOCASE, day INTEGER NOT NULL, what TEXT NOT NULL
@@ -70,6 +72,39 @@ CREATE TEMP TABLE v_stop (
 ) STRICT;
 CREATE INDEX temp.v_stop_permission ON v_stop (permission);
 
+-- Limits of quantity: those of each permission, and those of a regime, which bind a person wherever
+-- on such land. Masses are micrograms.
+CREATE TEMP TABLE v_limit (
+    id             INTEGER PRIMARY KEY,
+    permission     TEXT COLLATE NOCASE,
+    regime         TEXT,
+    material       TEXT,
+    amount         TEXT NOT NULL,
+    unit           TEXT NOT NULL,
+    most           INTEGER,
+    per            TEXT NOT NULL,
+    whose          TEXT NOT NULL,
+    matrix_counted TEXT,
+    plus_piece     INTEGER NOT NULL,
+    citation       TEXT NOT NULL
+) STRICT;
+-- What is added up: one row for each find (and each person, where a limit is each person's).
+-- `least` is surely this person's, `most` is what it may be at most; NULL: not recorded.
+CREATE TEMP TABLE v_addend (
+    limit_id   INTEGER NOT NULL,
+    party      TEXT NOT NULL COLLATE NOCASE,
+    span       TEXT NOT NULL,
+    spans      INTEGER NOT NULL,
+    subject    TEXT NOT NULL COLLATE NOCASE,
+    seq        INTEGER NOT NULL,
+    permission TEXT COLLATE NOCASE,
+    site       TEXT COLLATE NOCASE,
+    least      INTEGER,
+    most       INTEGER,
+    pieces     INTEGER,
+    covered    INTEGER NOT NULL
+) STRICT;
+
 -- Collecting under a permission, by site.
 CREATE TEMP TABLE v_season (
     permission TEXT COLLATE NOCASE,
@@ -81,11 +116,30 @@ CREATE TEMP TABLE v_season (
 CREATE INDEX temp.v_season_permission ON v_season (permission);
 CREATE INDEX temp.v_season_site ON v_season (site);
 
--- Every find that is in a piece, its own first of all.
-CREATE TEMP VIEW v_origin (sub, find) AS
-    SELECT sub, seq FROM v_find
-    UNION ALL
-    SELECT d.sub, f.seq FROM v_derived d JOIN v_find f ON f.sub = d.root;
+-- Every find that is in a piece: its own, and those of the pieces that it came out of. For pieces
+-- that something happened to; a find to which nothing did has no row.
+CREATE TEMP TABLE v_origin (
+    sub  TEXT NOT NULL COLLATE NOCASE,
+    find INTEGER NOT NULL,
+    PRIMARY KEY (sub, find)
+) STRICT, WITHOUT ROWID;
+
+-- Finds that rest on the rule of the land alone: casual collecting, free use of petrified wood.
+CREATE TEMP TABLE v_casual (
+    seq        INTEGER PRIMARY KEY,
+    sub        TEXT NOT NULL COLLATE NOCASE,
+    permission TEXT COLLATE NOCASE,
+    kind       TEXT NOT NULL
+) STRICT;
+
+-- Offers and sales of a piece: titles, consignments, sheets for a buyer, and what is planned.
+CREATE TEMP TABLE v_sale_act (
+    sub  TEXT NOT NULL COLLATE NOCASE,
+    day  INTEGER,
+    seq  INTEGER,
+    what TEXT NOT NULL
+) STRICT;
+CREATE INDEX temp.v_sale_act_sub ON v_sale_act (sub);
 
 -- The ground on which each find was made: `holds` is yes, or doubt where the day, the parcel's edge
 -- or a place that is not recorded leaves it open.
@@ -111,21 +165,3 @@ CREATE TEMP VIEW v_find_ground (seq, sub, site, land, category, federal, public,
            END
     FROM v_find f JOIN v_ground g
     ON g.site = f.site AND g.from_day <= f.day_last AND g.until_day >= f.day_first;
-
--- Offers and sales of a piece: titles, consignments, sheets for a buyer, and what is planned.
-CREATE TEMP VIEW v_sale_act (sub, day, seq, what) AS
-    SELECT sub, day, seq, CASE manner WHEN 'sale' THEN 'a sale' ELSE 'an exchange' END
-    FROM v_title WHERE manner IN ('sale', 'exchange')
-    UNION ALL
-    SELECT sub, handed_day, seq, CASE reason WHEN 'sale' THEN 'handed over for a sale'
-                                             ELSE 'a consignment' END
-    FROM v_custody WHERE reason IN ('sale', 'consignment')
-    UNION ALL
-    SELECT p.specimen, d.opened_day, d.seq, CASE d.dealing_type WHEN 'sale' THEN 'a sale'
-                                                 ELSE 'a consignment' END
-    FROM v_dealing d JOIN v_dealing_piece p ON p.dealing = d.sub
-    WHERE d.dealing_type IN ('sale', 'consignment')
-    UNION ALL
-    SELECT sub, day, seq, 'a sheet for a buyer' FROM v_certificate WHERE audience = 'buyer'
-    UNION ALL
-    SELECT sub, day, NULL, what FROM v_planned;

@@ -60,8 +60,7 @@ static mb_json *rule_json(struct mb_audit *a, const struct mb_tally *tally)
 /* One sentence for several cases: what they have in common, and how many they are. */
 static struct mb_str sentence_of(struct mb_audit *a, const struct mb_audited *f)
 {
-    struct mb_str many = mb_json_str(mb_json_get_str(f->rule->together, f->reason));
-    struct mb_str before, rest;
+    struct mb_str many = f->many, before, rest;
 
     if (f->count == 1)
         return f->sentence;
@@ -192,7 +191,7 @@ static enum mb_rc begin(struct mb_audit *a, struct mb_error *err)
         rc = mb_views_begin(a->ledger, a->ask->as_of, &a->views, err);
     a->db = a->views.db;
     if (!rc)
-        rc = mb_landsql_open(a->db, &a->sql, err);
+        rc = mb_landsql_open(a->db, mb_log_folder(a->ledger->log), &a->sql, err);
     if (!rc)
         rc = mb_audit_tables(a, err);
     return rc;

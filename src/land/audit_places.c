@@ -17,11 +17,9 @@ static mb_json *number(mb_arena *arena, double value, int places)
 /* GeoJSON as it is recorded; nothing where there is none. */
 static void put_shape(struct mb_audit *a, mb_json *out, const char *name, struct mb_str text)
 {
-    const mb_json *shape;
+    const mb_json *shape = mb_land_shape(a->arena, text);
 
-    if (text.len && text.at[0] == '{'
-        && mb_json_read(a->arena, mb_arena_str(a->arena, text), MB_JSON_PLAIN, &shape, NULL)
-               == MB_OK)
+    if (shape)
         mb_json_put(a->arena, out, name, mb_json_copy(a->arena, shape));
 }
 

@@ -14,7 +14,7 @@ struct mb_audited {
     const struct mb_rule *rule;
     enum mb_weight severity;
     bool fails; /* does not fit; else cannot tell */
-    struct mb_str reason, subject, sentence, together, site, permission;
+    struct mb_str reason, subject, sentence, together, many, site, permission, whom;
     mb_json *entries, *subjects;
     int64_t count;
     struct mb_audited *next; /* of all */
@@ -47,6 +47,7 @@ struct mb_audit {
     struct mb_rules rules;
     struct mb_tally *tallies; /* one a rule, in their order */
     bool scoped;    /* v_scope says what is looked at; else everything is */
+    bool casual;    /* a find in question rests on the rule of the land alone */
     bool one_by_one; /* nothing is put together */
     int64_t specimens, entries, today;
     struct mb_audited *first, *last;
@@ -57,6 +58,8 @@ struct mb_audit {
 
 /* ---- audit_tables.c: what rules may read beside the views ---- */
 MB_CHECK enum mb_rc mb_audit_tables(struct mb_audit *a, struct mb_error *err);
+/* Fills them for what v_scope says, once it says so. */
+MB_CHECK enum mb_rc mb_audit_fill(struct mb_audit *a, struct mb_error *err);
 void mb_audit_tables_drop(struct mb_audit *a);
 
 /* ---- audit_scope.c ---- */

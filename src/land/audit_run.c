@@ -10,7 +10,7 @@
 enum { OWN_STEPS = 100000000, OWN_STEPS_AN_ENTRY = 5000 };
 
 struct columns {
-    int subject, entries, answer, reason, severity, sentence, site, permission, together;
+    int subject, entries, answer, reason, severity, sentence, site, permission, together, whom;
 };
 
 enum mb_rc mb_audit_rules(struct mb_audit *a, const char *folder, struct mb_error *err)
@@ -34,7 +34,7 @@ static bool ends_with(const char *name, const char *end)
 {
     size_t len = strlen(name), tail = strlen(end);
 
-    return len > tail && strcmp(name + len - tail, end) == 0;
+    return len >= tail && strcmp(name + len - tail, end) == 0;
 }
 
 static int column_named(mb_stmt *row, struct mb_str name)
@@ -56,7 +56,7 @@ static void add_value(struct mb_audit *a, struct mb_buf *buf, mb_stmt *row, int 
     else if (type == MB_COL_INT && ends_with(mb_col_name(row, at), "day"))
         mb_buf_add_text(buf, mb_day_write(a->arena, (int32_t)mb_col_int(row, at)));
     else if (type == MB_COL_DOUBLE)
-        mb_buf_printf(buf, "%.*f", mb_col_double(row, at) < 10 ? 1 : 0, mb_col_double(row, at));
+        mb_buf_printf(buf, "%.6g", mb_col_double(row, at));
     else if (mb_str_starts(text, "specimen/"))
         mb_buf_add(buf, text.at + 9, text.len - 9);
     else if (mb_str_cut(text, '/', &kind, &id) && mb_id_ok(kind) && mb_id_ok(id))
@@ -165,8 +165,9 @@ static enum mb_weight severity_of(const struct mb_rule *rule, struct mb_str said
 static void add_finding(struct mb_audit *a, const struct mb_rule *rule, mb_stmt *row,
                         const struct columns *at, struct mb_str reason, bool fails)
 {
-    struct mb_str together = a->one_by_one || fails ? (struct mb_str){ NULL, 0 }
-                                                    : text_at(row, at->together);
+    enum mb_weight weight = severity_of(rule, text_at(row, at->severity), fails);
+    bool alone = a->one_by_one || (fails && weight > MB_NOTE);
+    struct mb_str together = alone ? (struct mb_str){ NULL, 0 } : text_at(row, at->together);
     uint32_t heap = together.at ? heap_of(rule, reason, together) : 0;
     struct mb_audited *f = together.at ? same_finding(a, heap, rule, reason, together) : NULL;
 
@@ -185,17 +186,19 @@ static void add_finding(struct mb_audit *a, const struct mb_rule *rule, mb_stmt 
     f->rule = rule;
     f->fails = fails;
     f->count = 1;
-    f->severity = severity_of(rule, text_at(row, at->severity), fails);
+    f->severity = weight;
     f->reason = mb_arena_str(a->arena, reason);
     f->subject = mb_arena_str(a->arena, text_at(row, at->subject));
     f->site = mb_arena_str(a->arena, text_at(row, at->site));
     f->permission = mb_arena_str(a->arena, text_at(row, at->permission));
+    f->whom = mb_arena_str(a->arena, text_at(row, at->whom));
     f->sentence = sentence_of(a, rule, row, at, reason);
     f->entries = mb_json_array(a->arena);
     f->subjects = mb_json_array(a->arena);
     mb_json_add(f->subjects, mb_json_string_str(a->arena, f->subject));
     add_entries(a->arena, f->entries, text_at(row, at->entries));
     if (together.at) {
+        f->many = mb_audit_say(a, row, mb_json_str(mb_json_get_str(rule->together, reason)));
         f->together = mb_arena_str(a->arena, together);
         f->chain = a->heaps[heap];
         a->heaps[heap] = f;
@@ -229,7 +232,8 @@ static enum mb_rc find_columns(mb_stmt *row, struct columns *at, struct mb_error
                 { "entries", &at->entries },   { "reason", &at->reason },
                 { "severity", &at->severity }, { "sentence", &at->sentence },
                 { "site", &at->site },         { "permission", &at->permission },
-                { "together", &at->together } };
+                { "together", &at->together },
+                { "whom", &at->whom } };
 
     for (size_t i = 0; i < sizeof all / sizeof *all; i++) {
         *all[i].at = column_named(row, mb_str_of(all[i].name));

@@ -44,19 +44,6 @@ static enum mb_rc fill_derived(struct mb_audit *a, struct mb_error *err)
         none, none, NULL, err);
 }
 
-static enum mb_rc fill_season(struct mb_audit *a, struct mb_error *err)
-{
-    return mb_audit_do(
-        a,
-        mb_arena_printf(a->arena,
-                        "INSERT INTO v_season SELECT permission, site, min(day_first),"
-                        " max(day_last), count(*) FROM v_find%s GROUP BY permission, site",
-                        a->scoped ? " WHERE site IN (SELECT sub FROM v_scope)"
-                                    " OR permission IN (SELECT sub FROM v_scope)"
-                                  : ""),
-        none, none, NULL, err);
-}
-
 /* What the pieces in v_scope rest on: pieces they came out of, their finds' permissions, sites and
  * field-days. */
 static enum mb_rc widen(struct mb_audit *a, struct mb_error *err)
@@ -69,12 +56,14 @@ static enum mb_rc widen(struct mb_audit *a, struct mb_error *err)
         " ON f.sub = s.sub WHERE f.site IS NOT NULL",
         "INSERT OR IGNORE INTO v_scope SELECT f.field_day FROM v_scope s JOIN v_find f"
         " ON f.sub = s.sub WHERE f.field_day IS NOT NULL",
+        "INSERT OR IGNORE INTO v_scope SELECT c.party FROM v_scope s JOIN v_find f"
+        " ON f.sub = s.sub JOIN v_collector c ON c.seq = f.seq WHERE c.party LIKE 'party/%'",
     };
     enum mb_rc rc = fill_derived(a, err);
 
     for (size_t i = 0; !rc && i < sizeof more / sizeof *more; i++)
         rc = mb_audit_do(a, more[i], none, none, NULL, err);
-    return rc ? rc : fill_season(a, err);
+    return rc ? rc : mb_audit_fill(a, err);
 }
 
 /* ---- limits ---- */
@@ -137,8 +126,8 @@ static enum mb_rc keep_days(struct mb_audit *a, struct mb_error *err)
             " v_scope.sub AND s.event_day_last >= %d AND s.event_day_first <= %d)"
             " AND NOT EXISTS (SELECT 1 FROM v_custody c WHERE c.sub = v_scope.sub"
             " AND (c.handed_day BETWEEN %d AND %d OR c.received_day BETWEEN %d AND %d))"
-            " AND NOT EXISTS (SELECT 1 FROM v_sale_act t WHERE t.sub = v_scope.sub"
-            " AND t.day BETWEEN %d AND %d)"
+            " AND NOT EXISTS (SELECT 1 FROM v_certificate t WHERE t.sub = v_scope.sub"
+            " AND t.audience = 'buyer' AND t.day BETWEEN %d AND %d)"
             " AND NOT EXISTS (SELECT 1 FROM v_title t WHERE t.sub = v_scope.sub"
             " AND t.day BETWEEN %d AND %d)",
             from.first, until.last, from.first, until.last, from.first, until.last, from.first,
@@ -204,7 +193,7 @@ enum mb_rc mb_audit_scope(struct mb_audit *a, struct mb_error *err)
         rc = mb_audit_do(a, "SELECT count(*) FROM v_specimen", none, none, &a->specimens, err);
         if (!rc)
             rc = fill_derived(a, err);
-        return rc ? rc : fill_season(a, err);
+        return rc ? rc : mb_audit_fill(a, err);
     }
     rc = begin_scope(a, err);
     if (!rc && ask->specimen)
@@ -226,8 +215,12 @@ enum mb_rc mb_audit_scope(struct mb_audit *a, struct mb_error *err)
 
 enum mb_rc mb_audit_scope_one(struct mb_audit *a, struct mb_str specimen, struct mb_error *err)
 {
-    static const char *const empty[] = { "DELETE FROM v_scope", "DELETE FROM v_derived",
-                                         "DELETE FROM v_season", "DELETE FROM v_planned" };
+    static const char *const empty[] = {
+        "DELETE FROM v_scope",    "DELETE FROM v_derived", "DELETE FROM v_season",
+        "DELETE FROM v_planned",  "DELETE FROM v_ground",  "DELETE FROM v_span",
+        "DELETE FROM v_stop",     "DELETE FROM v_casual",  "DELETE FROM v_origin",
+        "DELETE FROM v_sale_act", "DELETE FROM v_limit",   "DELETE FROM v_addend",
+    };
     enum mb_rc rc = MB_OK;
 
     a->scoped = true;

@@ -5,11 +5,30 @@
 
 static const char *const standings[] = { "shown on the record", "incomplete", "in question" };
 
-/* Findings of a piece that this one came out of count where the rule says that they carry. */
-static bool concerns(const struct mb_audited *f, struct mb_str specimen, int act)
+/* "specimen/A,specimen/B": is one of ours among them? */
+static bool among(struct mb_str whom, const mb_json *ours)
+{
+    struct mb_str one, rest;
+
+    while (whom.len) {
+        mb_str_cut(whom, ',', &one, &rest);
+        whom = rest;
+        MB_JSON_EACH (name, ours)
+            if (mb_str_equal(name->text, one))
+                return true;
+    }
+    return false;
+}
+
+/* Findings of a piece that this one came out of count where the rule says that they carry; those
+ * of several pieces together where this one is among them. */
+static bool concerns(const struct mb_audited *f, struct mb_str specimen, const mb_json *ours,
+                     int act)
 {
     if (!f->rule->act[act])
         return false;
+    if (f->whom.len)
+        return among(f->whom, ours);
     return f->rule->carries || !mb_str_starts(f->subject, "specimen/")
            || mb_str_equal(f->subject, specimen);
 }
@@ -19,7 +38,8 @@ static int level_of(const struct mb_audited *f)
     return f->severity >= MB_CONFLICT ? 2 : f->severity == MB_GAP ? 1 : 0;
 }
 
-static void tell_act(struct mb_audit *a, struct mb_str specimen, int act, mb_json *out)
+static void tell_act(struct mb_audit *a, struct mb_str specimen, const mb_json *ours, int act,
+                     mb_json *out)
 {
     mb_json *one = mb_json_add(out, mb_json_object(a->arena));
     mb_json *reasons = mb_json_array(a->arena);
@@ -28,7 +48,7 @@ static void tell_act(struct mb_audit *a, struct mb_str specimen, int act, mb_jso
     for (const struct mb_audited *f = a->first; f; f = f->next) {
         mb_json *reason;
 
-        if (!concerns(f, specimen, act))
+        if (!concerns(f, specimen, ours, act))
             continue;
         level = level_of(f) > level ? level_of(f) : level;
         reason = mb_json_add(reasons, mb_json_object(a->arena));
@@ -44,9 +64,26 @@ static void tell_act(struct mb_audit *a, struct mb_str specimen, int act, mb_jso
     mb_json_put(a->arena, one, "reasons", reasons);
 }
 
+/* The piece, and all that it came out of. */
+static enum mb_rc list_ours(struct mb_audit *a, struct mb_str specimen, mb_json *ours,
+                            struct mb_error *err)
+{
+    mb_stmt *stmt = NULL;
+    bool row = true;
+    enum mb_rc rc = mb_audit_ask_sql(a, "SELECT root FROM v_derived WHERE sub = ?1", specimen,
+                                     (struct mb_str){ NULL, 0 }, &stmt, err);
+
+    mb_json_add(ours, mb_json_string_str(a->arena, specimen));
+    while (!rc && !(rc = mb_stmt_step(stmt, &row, err)) && row)
+        mb_json_add(ours, mb_json_string_str(a->arena, mb_col_text(stmt, 0)));
+    mb_stmt_free(stmt);
+    return rc;
+}
+
 enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json *out,
                              struct mb_error *err)
 {
+    mb_json *ours = mb_json_array(a->arena);
     enum mb_rc rc;
 
     a->first = a->last = NULL;
@@ -54,8 +91,10 @@ enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json
     a->one_by_one = true;
     rc = mb_audit_scope_one(a, specimen, err);
     if (!rc)
+        rc = list_ours(a, specimen, ours, err);
+    if (!rc)
         rc = mb_audit_run(a, err);
     for (int act = 0; !rc && act < MB_ACTS; act++)
-        tell_act(a, specimen, act, out);
+        tell_act(a, specimen, ours, act, out);
     return rc;
 }

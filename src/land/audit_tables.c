@@ -3,16 +3,17 @@
 
 #include "asset.h"
 #include "audit_priv.h"
+#include "buf.h"
 #include "date.h"
 #include "text.h"
 
 enum { SECONDS_A_DAY = 86400 };
 
 static const char *const tables[] = {
-    "VIEW v_sale_act", "VIEW v_find_ground", "VIEW v_origin",   "TABLE v_season",
-    "TABLE v_stop",    "TABLE v_span",       "TABLE v_ground",  "TABLE v_regime",
-    "TABLE v_derived", "TABLE v_planned",    "TABLE v_scope",   "TABLE v_setting",
-    "TABLE v_today",
+    "VIEW v_find_ground", "TABLE v_sale_act", "TABLE v_casual",  "TABLE v_origin",
+    "TABLE v_addend",     "TABLE v_limit",    "TABLE v_season",  "TABLE v_stop",
+    "TABLE v_span",       "TABLE v_ground",   "TABLE v_regime",  "TABLE v_derived",
+    "TABLE v_planned",    "TABLE v_scope",    "TABLE v_setting", "TABLE v_today",
 };
 
 /* ---- asking ---- */
@@ -48,13 +49,52 @@ enum mb_rc mb_audit_do(struct mb_audit *a, const char *sql, struct mb_str one, s
 
 static const struct mb_str none = { NULL, 0 };
 
+/* "{in X}" and "{near X}" say whether X is looked at: see scoped.sql. */
+static const char *fill_in(struct mb_audit *a, struct mb_str sql)
+{
+    MB_BUF_AUTO struct mb_buf out;
+    struct mb_str before, mark, name;
+
+    mb_buf_init(&out, 1 << 20);
+    while (mb_str_cut(sql, '{', &before, &sql)) {
+        bool near = mb_str_starts(sql, "near ");
+
+        mb_buf_add_str(&out, before);
+        mb_str_cut(sql, '}', &mark, &sql);
+        mb_str_cut(mark, ' ', &before, &name);
+        if (a->scoped && !(near && a->casual))
+            mb_buf_printf(&out, "%.*s IN (SELECT sub FROM v_scope)", MB_STR_ARG(name));
+        else
+            mb_buf_add_text(&out, "1");
+    }
+    mb_buf_add_str(&out, before);
+    return mb_arena_str(a->arena, mb_buf_str(&out)).at;
+}
+
 static enum mb_rc asset_sql(struct mb_audit *a, const char *path, struct mb_error *err)
 {
     const struct mb_asset *asset = mb_asset_find(path);
 
     if (!asset)
         return mb_fail(err, MB_UNABLE, "%s is not built in", path);
-    return mb_db_run(a->db, asset->data, err);
+    return mb_db_run(a->db, fill_in(a, (struct mb_str){ asset->data, asset->size }), err);
+}
+
+enum mb_rc mb_audit_fill(struct mb_audit *a, struct mb_error *err)
+{
+    static const char *const files[] = { "rules/fill.sql", "rules/scoped.sql",
+                                         "rules/accounts.sql" };
+    static const char casual[] =
+        "SELECT EXISTS (SELECT 1 FROM v_scope s JOIN v_find f ON f.sub = s.sub"
+        " LEFT JOIN v_permission p ON p.sub = f.permission WHERE p.sub IS NULL"
+        " OR p.permission_type IN ('casual-use allowance', 'free-use allowance'))";
+    int64_t any = 0;
+    enum mb_rc rc = mb_audit_do(a, casual, none, none, &any, err);
+
+    a->casual = any;
+    for (size_t i = 0; !rc && i < sizeof files / sizeof *files; i++)
+        rc = asset_sql(a, files[i], err);
+    return rc;
 }
 
 static enum mb_rc fill_regimes(struct mb_audit *a, struct mb_error *err)
@@ -105,8 +145,6 @@ enum mb_rc mb_audit_tables(struct mb_audit *a, struct mb_error *err)
         rc = find_day(a, err);
     if (!rc)
         rc = asset_sql(a, "rules/tables.sql", err);
-    if (!rc)
-        rc = asset_sql(a, "rules/fill.sql", err);
     if (!rc)
         rc = fill_regimes(a, err);
     if (!rc)

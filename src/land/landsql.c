@@ -1,12 +1,15 @@
 #include "landsql.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
 #include "area.h"
+#include "attach.h"
 #include "decimal.h"
 #include "georef.h"
+#include "sha256.h"
 #include "text.h"
 
 /* Areas are read once: so many are kept, and of so many bytes of GeoJSON together. */
@@ -34,6 +37,7 @@ struct mb_landsql {
     size_t kept, bytes;
     struct last last;
     mb_arena *arena, *shifting;
+    const char *folder;
     /* the last datum looked up */
     char datum_name[64];
     struct mb_datum datum;
@@ -65,6 +69,28 @@ static void forget_all(mb_landsql *sql)
     sql->last.there = false;
 }
 
+/* Numbers of a recorded geometry are texts (geovalue.h): they become numbers again. */
+static void make_numbers(mb_json *value)
+{
+    if (value->type == MB_JSON_STRING && mb_decimal_ok(value->text))
+        value->type = MB_JSON_NUMBER;
+    for (mb_json *child = value->first; child; child = child->next)
+        make_numbers(child);
+}
+
+const mb_json *mb_land_shape(mb_arena *arena, struct mb_str text)
+{
+    const mb_json *read;
+    mb_json *shape;
+
+    if (!text.len || text.at[0] != '{'
+        || mb_json_read(arena, mb_arena_str(arena, text), MB_JSON_PLAIN, &read, NULL))
+        return NULL;
+    shape = mb_json_copy(arena, read);
+    make_numbers(shape);
+    return shape;
+}
+
 static struct kept *read_area(mb_landsql *sql, struct mb_str text, uint64_t hash)
 {
     mb_arena *arena = mb_arena_new();
@@ -72,8 +98,8 @@ static struct kept *read_area(mb_landsql *sql, struct mb_str text, uint64_t hash
     const mb_json *value;
 
     *kept = (struct kept){ .arena = arena, .text = mb_arena_str(arena, text), .hash = hash };
-    if (mb_json_read(arena, kept->text, MB_JSON_PLAIN, &value, NULL) == MB_OK
-        && mb_area_read(arena, sql->earth, sql->geoms, value, &kept->area, NULL) != MB_OK)
+    value = mb_land_shape(arena, kept->text);
+    if (value && mb_area_read(arena, sql->earth, sql->geoms, value, &kept->area, NULL) != MB_OK)
         kept->area = NULL;
     return kept;
 }
@@ -279,6 +305,39 @@ static void micrograms(void *ctx, mb_sql_call *call)
         mb_give_null(call);
 }
 
+/* Any file that is named by its SHA-256 (attach.h) is read again and hashed. */
+static void paper_state(void *ctx, mb_sql_call *call)
+{
+    mb_landsql *sql = ctx;
+    struct mb_str hex = mb_arg_text(call, 0);
+    char part[1 << 14];
+    char name[65] = "";
+    struct mb_hash hash;
+    mb_hasher *hasher;
+    const char *path;
+    size_t len;
+    FILE *file;
+
+    mb_give_null(call);
+    if (hex.len != 64)
+        return;
+    mb_arena_reset(sql->shifting);
+    path = mb_attach_path(sql->shifting, sql->folder,
+                          mb_arena_copy(sql->shifting, hex.at, hex.len));
+    file = fopen(path, "rb");
+    if (!file) {
+        mb_give_constant(call, "missing");
+        return;
+    }
+    hasher = mb_hasher_new();
+    while ((len = fread(part, 1, sizeof part, file)) > 0)
+        mb_hasher_add(hasher, part, len);
+    fclose(file);
+    hash = mb_hasher_end(hasher);
+    mb_hex_write(name, hash.b, sizeof hash.b);
+    mb_give_constant(call, mb_str_is(hex, name) ? "whole" : "changed");
+}
+
 /* The next word of a list divided by "; ". */
 static bool next_word(struct mb_str *list, struct mb_str *word)
 {
@@ -333,10 +392,11 @@ static const struct {
     { "place_side", 5, place_side },         { "place_centre", 5, place_centre },
     { "place_share", 5, place_share },       { "place_distance", 5, place_distance },
     { "area_side", 2, area_side },           { "micrograms", 2, micrograms },
-    { "other_words", 2, other_words },
+    { "other_words", 2, other_words },       { "paper_state", 1, paper_state },
 };
 
-enum mb_rc mb_landsql_open(mb_db *db, mb_landsql **out, struct mb_error *err)
+enum mb_rc mb_landsql_open(mb_db *db, const char *folder, mb_landsql **out,
+                           struct mb_error *err)
 {
     mb_arena *arena = mb_arena_new();
     mb_landsql *sql = MB_NEW(arena, mb_landsql);
@@ -344,6 +404,7 @@ enum mb_rc mb_landsql_open(mb_db *db, mb_landsql **out, struct mb_error *err)
 
     sql->arena = arena;
     sql->db = db;
+    sql->folder = mb_arena_text(arena, folder);
     sql->shifting = mb_arena_new();
     sql->geoms = mb_geoms_open();
     rc = mb_earth_open(&sql->earth, err);

@@ -10,20 +10,26 @@
  *       added to the radius (a datum not recorded: 5,359 m, see georef.h)
  *   area_side(inner, outer)   how one area lies to another: inside, straddling or outside
  *   micrograms(amount, unit)  exact; kg, g, mg, t, lb, oz, ton
+ *   paper_state(hash)    of an attached file: whole, changed, or missing
  *   other_words(list, allowed)   the words of the first "; " list that are not in the second, ""
  *       where all are
  */
 #ifndef MB_LANDSQL_H
 #define MB_LANDSQL_H
 
+#include <markerbed/json.h>
+
 #include "db.h"
 
 typedef struct mb_landsql mb_landsql;
 
-/* Set up in a database until closed; the database must outlive it. */
-MB_CHECK enum mb_rc mb_landsql_open(mb_db *db, mb_landsql **out, struct mb_error *err);
+/* Set up in a database until closed; the database must outlive it. folder: of the ledger. */
+MB_CHECK enum mb_rc mb_landsql_open(mb_db *db, const char *folder, mb_landsql **out,
+                                    struct mb_error *err);
 mb_landsql *mb_landsql_close(mb_landsql *sql); /* accepts NULL, returns NULL */
 
+/* A geometry as it is recorded (geovalue.h), as the GeoJSON that it was; NULL where it is none. */
+const mb_json *mb_land_shape(mb_arena *arena, struct mb_str text);
 /* Micrograms of a mass; false for a unit that is none of mass, or an amount that is no decimal or
  * too large. Pounds and ounces are exact by the agreement of 1959. */
 bool mb_land_micrograms(struct mb_str amount, struct mb_str unit, int64_t *micrograms);
