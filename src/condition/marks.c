@@ -8,7 +8,6 @@
 enum { TAGS_MAX = 40, TICKS_MAX = 1000, POINTS_MAX = 20000 };
 
 #define BAR_MM 2.0 /* height of the scale bar on paper */
-#define EDGE_MM 3.0
 
 struct overlay {
     struct mb_mark_list list;
@@ -227,32 +226,31 @@ static double round_length(double most)
     return most >= 5 * power ? 5 * power : most >= 2 * power ? 2 * power : power;
 }
 
-static void draw_bar(struct overlay *o)
+/* Below the photo, for the photo has a bar of its own in it, perhaps right there. */
+static const struct mb_mark *bar_of(const struct overlay *o)
 {
     const struct mb_view *view = o->setup->view;
     const struct mb_mm_box *box = &o->setup->box;
-    double page_mm, length, wide;
+    struct mb_mark_list list = { .arena = o->list.arena };
     struct mb_stroke edge = { .width_mm = 0.25, .ink = ink(MB_MARKS_INK) };
+    double page_mm, length, wide, y = box->y + box->height + (MB_MARKS_BAR_MM - BAR_MM) / 2;
 
     if (!view->has_scale)
-        return;
+        return NULL;
     page_mm = view->bar_px / view->bar_mm * o->px_mm_x; /* on paper to a real millimetre */
     length = round_length(box->width / 3 / page_mm);
     wide = length * page_mm;
     for (int i = 0; i < 5; i++) {
         struct mb_fill fill = { .pattern = MB_PATTERN_SOLID,
                                 .ink = ink(i % 2 ? MB_MARKS_PAPER : MB_MARKS_INK) };
-        mb_mark_box(&o->list,
-                    (struct mb_mm_box){ box->x + EDGE_MM + wide * i / 5,
-                                        box->y + box->height - EDGE_MM - BAR_MM, wide / 5, BAR_MM },
-                    &fill, &edge);
+        mb_mark_box(&list, (struct mb_mm_box){ box->x + wide * i / 5, y, wide / 5, BAR_MM }, &fill,
+                    &edge);
     }
-    mb_mark_text(&o->list,
-                 (struct mb_mm){ box->x + EDGE_MM + wide + 1.5,
-                                 box->y + box->height - EDGE_MM - BAR_MM / 2 },
-                 length >= 1000 ? mb_arena_printf(o->list.arena, "%g m", length / 1000)
-                                : mb_arena_printf(o->list.arena, "%g mm", length),
+    mb_mark_text(&list, (struct mb_mm){ box->x + wide + 2, y + BAR_MM / 2 },
+                 length >= 1000 ? mb_arena_printf(list.arena, "%g m", length / 1000)
+                                : mb_arena_printf(list.arena, "%g mm", length),
                  false);
+    return list.first;
 }
 
 /* ---- legend ---------------------------------------------------------------------------------- */
@@ -406,8 +404,8 @@ enum mb_rc mb_marks_view(mb_arena *arena, const struct mb_measured *measured,
         return rc;
     draw_joins(&o);
     draw_points(&o);
-    draw_bar(&o);
     *out = (struct mb_marks){ .marks = o.list.first,
+                              .bar = bar_of(&o),
                               .legend = legend_of(&o),
                               .has_scale = setup->view->has_scale };
     return MB_OK;

@@ -58,9 +58,12 @@ struct mb_legend {
 
 struct mb_marks {
     struct mb_mark *marks;
+    const struct mb_mark *bar; /* the scale bar, below the box: MB_MARKS_BAR_MM; NULL if no scale */
     struct mb_legend *legend;
     bool has_scale; /* false: say so beside the photo */
 };
+
+#define MB_MARKS_BAR_MM 7.0 /* what the bar takes below the box, with its gap */
 
 struct mb_marks_setup {
     const struct mb_view *view;

@@ -2,10 +2,13 @@
 
 #include "text.h"
 
-#define SAMPLE_WIDTH_MM 14.0
-#define SAMPLE_HEIGHT_MM 6.0
-#define ROW_MM 8.0
-#define GAP_MM 4.0
+#define SAMPLE_WIDTH_MM 12.0
+#define SAMPLE_HEIGHT_MM 5.0
+#define ROW_MM 6.6
+#define GAP_MM 3.0
+#define COLUMN_MM 85.0
+
+enum { NAME_LETTERS = 30, WORDS_LINES = 40 };
 
 static const struct mb_ink ink = { 0x1A1A1A, 0 };
 
@@ -55,65 +58,131 @@ static void photo_size(const struct mb_overlay *o, double *width, double *height
     }
 }
 
-static size_t legend_rows(const struct mb_overlay *o)
+struct columns {
+    size_t all, lines, count, rows;
+    double width_mm;
+};
+
+static struct columns columns_of(const struct mb_overlay *o)
 {
-    size_t rows = 0;
+    struct columns c = { 0, 0, (size_t)(o->width_mm / COLUMN_MM), 0, 0 };
 
     for (const struct mb_legend *l = o->marks.legend; l; l = l->next)
-        rows++;
-    return rows;
+        c.all++;
+    c.lines = o->legend_max && c.all > o->legend_max ? o->legend_max : c.all;
+    c.count = c.count < 1 ? 1 : c.count;
+    c.rows = (c.lines + c.count - 1) / c.count;
+    c.width_mm = o->width_mm / (double)c.count;
+    return c;
+}
+
+static double bar_height(const struct mb_overlay *o)
+{
+    return o->marks.bar ? MB_MARKS_BAR_MM : 0;
 }
 
 enum mb_rc mb_overlay_prepare(struct mb_overlay *o, double width_mm, struct mb_error *err)
 {
     struct mb_marks_setup setup = { .view = o->view };
+    double shape = 0.75;
     enum mb_rc rc;
 
     photo_size(o, &setup.width_px, &setup.height_px);
     o->width_mm = width_mm;
-    o->photo_height_mm = width_mm * 0.75;
     if (setup.width_px > 0 && setup.height_px > 0)
-        o->photo_height_mm = width_mm * setup.height_px / setup.width_px;
-    setup.box = (struct mb_mm_box){ 0, 0, width_mm, o->photo_height_mm };
+        shape = setup.height_px / setup.width_px;
+    o->box = (struct mb_mm_box){ 0, 0, width_mm, width_mm * shape };
+    if (o->photo_high_mm > 0 && o->box.height > o->photo_high_mm) {
+        o->box.height = o->photo_high_mm;
+        o->box.width = o->box.height / shape;
+    }
+    setup.box = o->box;
     rc = mb_marks_view(o->arena, o->measured, &setup, &o->marks, err);
-    o->height_mm = o->photo_height_mm + GAP_MM + ROW_MM * (double)(legend_rows(o) + 2);
+    o->height_mm = o->box.height + bar_height(o) + GAP_MM
+                   + ROW_MM * (double)(columns_of(o).rows + 1);
     return rc;
+}
+
+/* ---- words ---- */
+
+/* The first letters of a long name. */
+static const char *shortened(mb_arena *arena, const char *name)
+{
+    size_t letters = 0;
+
+    for (const char *at = name; *at; at++) {
+        letters += ((unsigned char)*at & 0xC0) != 0x80;
+        if (letters > NAME_LETTERS)
+            return mb_arena_printf(arena, "%.*s…", (int)(at - name), name);
+    }
+    return name;
+}
+
+static const char *line_words(const struct mb_overlay *o, const struct mb_legend *l)
+{
+    const char *name = shortened(o->arena, l->name);
+
+    if (l->kind == MB_LEGEND_SUBSTANCE && l->index == MB_SUBSTANCE_ORIGINAL)
+        name = "original, left clear";
+    return mb_arena_printf(o->arena, "%s%s%s%s%s%s", name, *l->share ? ": " : "", l->share,
+                           *l->range ? " (" : "", l->range, *l->range ? ")" : "");
+}
+
+const char *mb_overlay_words(const struct mb_overlay *o)
+{
+    const char *text =
+        mb_arena_printf(o->arena, "View %s with its regions drawn in", o->view->name);
+    const char *before = ": ";
+    size_t lines = 0;
+
+    for (const struct mb_legend *l = o->marks.legend; l && lines++ < WORDS_LINES;
+         l = l->next, before = "; ")
+        text = mb_arena_printf(o->arena, "%s%s%s", text, before, line_words(o, l));
+    return text;
 }
 
 /* ---- drawing ---- */
 
+static enum mb_rc legend_line(const struct mb_overlay *o, mb_canvas *canvas,
+                              const struct mb_legend *l, double x, double y, struct mb_error *err)
+{
+    bool heading = l->kind == MB_LEGEND_INDIVIDUAL;
+    const struct mb_type type = { .size_pt = 9.5, .weight = heading ? 700 : 400, .ink = ink };
+    struct mb_mm_box box = { x, y, SAMPLE_WIDTH_MM, SAMPLE_HEIGHT_MM };
+    const struct mb_mark *mark = mb_marks_sample(o->arena, l->kind, l->index, box);
+    enum mb_rc rc = MB_OK;
+
+    for (; mark && !rc; mark = mark->next)
+        draw_mark(canvas, mark, err, &rc);
+    return rc ? rc
+              : mb_canvas_text(canvas, &type, mb_str_of(line_words(o, l)),
+                               heading ? x : x + SAMPLE_WIDTH_MM + GAP_MM, y + 0.5, 0, NULL, err);
+}
+
+/* Column by column. */
 static enum mb_rc legend(const struct mb_overlay *o, mb_canvas *canvas, struct mb_error *err)
 {
-    const struct mb_type type = { .size_pt = 10, .ink = ink };
-    const struct mb_type head = { .size_pt = 10, .weight = 700, .ink = ink };
-    double y = o->photo_height_mm + GAP_MM;
+    const struct mb_type type = { .size_pt = 9.5, .ink = ink };
+    const struct columns c = columns_of(o);
+    const struct mb_legend *l = o->marks.legend;
+    double top = o->box.height + bar_height(o) + GAP_MM;
     const char *text = mb_arena_printf(
-        o->arena, "View: %s. Photos are flat: steep surfaces count less.%s", o->view->name,
-        o->marks.has_scale ? "" : " No scale is known.");
-    enum mb_rc rc = mb_canvas_text(canvas, &type, mb_str_of(text), 0, y, o->width_mm, NULL, err);
+        o->arena, "View: %s. Shares are of this view.%s%s", shortened(o->arena, o->view->name),
+        o->marks.bar ? "" : " No scale is known.",
+        c.lines < c.all ? " Not all lines of the legend fit here." : "");
+    enum mb_rc rc = mb_canvas_text(canvas, &type, mb_str_of(text), 0, top, o->width_mm, NULL, err);
 
-    y += ROW_MM;
-    for (const struct mb_legend *l = o->marks.legend; l && !rc; l = l->next, y += ROW_MM) {
-        struct mb_mm_box box = { 0, y, SAMPLE_WIDTH_MM, SAMPLE_HEIGHT_MM };
-        const struct mb_mark *mark = mb_marks_sample(o->arena, l->kind, l->index, box);
-
-        for (; mark && !rc; mark = mark->next)
-            draw_mark(canvas, mark, err, &rc);
-        text = mb_arena_printf(o->arena, "%s%s%s%s%s%s", l->name, *l->share ? ": " : "", l->share,
-                               *l->range ? " (" : "", l->range, *l->range ? ")" : "");
-        if (!rc)
-            rc = mb_canvas_text(canvas, l->kind == MB_LEGEND_INDIVIDUAL ? &head : &type,
-                                mb_str_of(text),
-                                l->kind == MB_LEGEND_INDIVIDUAL ? 0 : SAMPLE_WIDTH_MM + GAP_MM,
-                                y + 1, 0, NULL, err);
-    }
+    top += ROW_MM;
+    for (size_t i = 0; l && i < c.lines && !rc; l = l->next, i++)
+        rc = legend_line(o, canvas, l, c.width_mm * (double)(i / c.rows),
+                         top + ROW_MM * (double)(i % c.rows), err);
     return rc;
 }
 
 enum mb_rc mb_overlay_draw(const struct mb_overlay *o, mb_canvas *canvas, double x, double y,
                            struct mb_error *err)
 {
-    const struct mb_mm_box box = { 0, 0, o->width_mm, o->photo_height_mm };
+    const struct mb_mm_box box = o->box;
     enum mb_rc rc = MB_OK;
 
     mb_canvas_push(canvas, x, y, 0);
@@ -125,6 +194,8 @@ enum mb_rc mb_overlay_draw(const struct mb_overlay *o, mb_canvas *canvas, double
         draw_mark(canvas, mark, err, &rc);
     if (o->photo)
         mb_canvas_pop(canvas);
+    for (const struct mb_mark *mark = o->marks.bar; mark && !rc; mark = mark->next)
+        draw_mark(canvas, mark, err, &rc);
     if (!rc)
         rc = legend(o, canvas, err);
     mb_canvas_pop(canvas);

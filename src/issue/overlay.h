@@ -1,4 +1,7 @@
-/* The overlay of one view on a canvas: photo, marks (marks.h), legend with the shares. */
+/*
+ * The overlay of one view on a canvas: photo, marks (marks.h), scale bar, and a legend with the
+ * shares of this view in as many columns as there is room for.
+ */
 #ifndef MB_OVERLAY_H
 #define MB_OVERLAY_H
 
@@ -11,8 +14,11 @@ struct mb_overlay {
     const struct mb_measured *measured;
     const struct mb_view *view;
     const struct mb_picture *photo; /* NULL: on white */
+    double photo_high_mm;           /* the photo at most; 0: as the width gives it */
+    size_t legend_max;              /* lines at most; 0: all */
     /* made by mb_overlay_prepare */
-    double width_mm, photo_height_mm, height_mm;
+    double width_mm, height_mm;
+    struct mb_mm_box box; /* of the photo */
     struct mb_marks marks;
 };
 
@@ -22,5 +28,7 @@ MB_CHECK enum mb_rc mb_overlay_prepare(struct mb_overlay *overlay, double width_
                                        struct mb_error *err);
 MB_CHECK enum mb_rc mb_overlay_draw(const struct mb_overlay *overlay, mb_canvas *canvas, double x,
                                     double y, struct mb_error *err);
+/* What it shows, in words, for who cannot see it: "front: original 83.6 % (82.5-84.5 %), ..." */
+const char *mb_overlay_words(const struct mb_overlay *overlay);
 
 #endif

@@ -4,7 +4,6 @@
 
 #include "db.h"
 #include "fileio.h"
-#include "measure.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -195,6 +194,20 @@ void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more,
     *out = (struct mb_remeasured){ 0 };
     for (size_t i = 0; !check->newer && i < mb_stories_count(check->stories); i++)
         remeasure_story(&r, mb_stories_of(check->stories, mb_stories_subject(check->stories, i)));
+}
+
+const struct mb_measured *mb_remeasured_of(mb_arena *arena, const struct mb_bundle *bundle,
+                                           const struct mb_told *told)
+{
+    const mb_json *shares = mb_told_field(told, "shares", NULL, NULL);
+    struct mb_str sha256 = file_of(mb_told_field(told, "outlines", NULL, NULL)), bytes;
+    struct in_bundle in = { bundle, NULL, NULL };
+    const struct mb_measured *measured;
+
+    if (!shares || !sha256.at || !bytes_in_bundle(&in, arena, sha256, &bytes)
+        || measure_again(arena, bytes, shares, &measured, NULL))
+        return NULL;
+    return measured;
 }
 
 /* ---- a ledger ---- */

@@ -10,6 +10,7 @@
 #define MB_REMEASURE_H
 
 #include "log.h"
+#include "measure.h"
 #include "statement.h"
 #include "verify_bundle.h"
 
@@ -29,6 +30,11 @@ void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more,
 /* Those of a whole ledger that was found sound, from its folder of attachments. */
 MB_CHECK enum mb_rc mb_remeasure_log(mb_log *log, mb_findings *findings,
                                      struct mb_remeasured *out, struct mb_error *err);
+
+/* The outlines of an entry measured again, out of a certificate's own files; NULL if they are not
+ * there, cannot be read, or the entry has none. */
+const struct mb_measured *mb_remeasured_of(mb_arena *arena, const struct mb_bundle *bundle,
+                                           const struct mb_told *told);
 
 /* Whether bytes are outlines as `measure` writes them for a record, which say no more than the
  * entry itself does and may go wherever it goes. */

@@ -8,6 +8,7 @@
 #include "codec.h"
 #include "picture.h"
 #include "qr.h"
+#include "sheet_drawing.h"
 #include "sheet_page.h"
 #include "sheet_sayings.h"
 #include "text.h"
@@ -116,6 +117,9 @@ static void item_of(struct mb_buf *out, const struct mb_page_item *item)
         break;
     case MB_PAGE_TABLE:
         table(out, item);
+        break;
+    case MB_PAGE_DRAWING:
+        mb_drawing_html(out, item);
         break;
     }
 }

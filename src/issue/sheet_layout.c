@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "sheet_drawing.h"
 #include "text.h"
 
 #define FOOT_MM 9.0
@@ -283,6 +284,8 @@ static double beginning_of(struct mb_sheet *s, const struct mb_page_item *item)
         return 8 + beginning_of(s, item->next);
     case MB_PAGE_BAR:
         return 28;
+    case MB_PAGE_DRAWING:
+        return item->drawing->height_mm;
     case MB_PAGE_TABLE:
         if (item->columns > COLUMNS_MAX || item->rows < 2)
             return 0;
@@ -327,6 +330,9 @@ void mb_sheet_item(struct mb_sheet *s, const struct mb_page_item *item)
         break;
     case MB_PAGE_TABLE:
         table(s, item);
+        break;
+    case MB_PAGE_DRAWING:
+        mb_sheet_drawing(s, item);
         break;
     }
 }

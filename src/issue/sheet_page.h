@@ -10,13 +10,16 @@
 
 #include "verify_bundle.h"
 
+struct mb_overlay;
+
 enum mb_page_kind {
     MB_PAGE_SECTION, /* text */
     MB_PAGE_GROUP,   /* text: a small heading within a section */
     MB_PAGE_SAY,     /* text: sentences over the whole width */
     MB_PAGE_PAIR,    /* label, text */
     MB_PAGE_BAR,     /* label, text, low to high, at */
-    MB_PAGE_TABLE    /* cells, row by row; the first row is the heading */
+    MB_PAGE_TABLE,   /* cells, row by row; the first row is the heading */
+    MB_PAGE_DRAWING  /* drawing; text says in words what it shows */
 };
 
 /* How a bar is filled: told apart by pattern, as on the overlay. */
@@ -31,6 +34,7 @@ struct mb_page_item {
     enum mb_page_bar bar;
     const char *const *cells;
     size_t columns, rows;
+    const struct mb_overlay *drawing;
 };
 
 struct mb_page {

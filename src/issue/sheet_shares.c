@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "decimal.h"
+#include "sheet_drawing.h"
 #include "sheet_page.h"
 #include "text.h"
 #include "words_rows.h"
@@ -272,6 +273,7 @@ static void surface_shares(struct mb_page *page)
     }
     mb_page_say(page, "The range does not cover work that could not be seen. Photos are flat: steep"
                       " surfaces count less.");
+    mb_page_drawings(page);
 }
 
 /* ---- of the skeleton or shell ---- */

@@ -79,11 +79,11 @@ END
 typed=(occasion='for sale' means=eye examinerTie='did the work' form=natural mass='3.4 kg'
     identifyingMarks='mark:rust spot; where:left | mark:chip; where:right | mark:vein; where:top'
     dimensions='which:length; value:42; unit:cm' joins=none)
+told -L lab measure points.csv --view front --not-examined nothing --record 26-0901 "${typed[@]}"
+claim "counted points" exited 0
 told -L lab measure drawn.svg --line 2 --view front --not-examined reverse --record 26-0901 \
     "${typed[@]}"
 claim "a drawing that leaves much to be told" exited 0
-told -L lab measure points.csv --view front --not-examined nothing --record 26-0901 "${typed[@]}"
-claim "counted points" exited 0
 told -L lab verify --json
 claim "all three are measured again" says '"measured": {'
 claim "and agree" says '"agree": 3'
@@ -104,6 +104,13 @@ texts = [base64.b64decode(text) for text in files.values()]
 sys.exit(not (len([t for t in texts if b"markerbed-outlines/1" in t]) == 3
               and not any(b"Bracken" in t for t in texts)))
 END
+
+words() { pdftotext -layout sheets/26-0901.pdf - | tr -s ' ' | grep -qF -- "$1"; }
+claim "the sheet shows what was drawn" words "What was drawn and measured"
+claim "with a legend" words "original, left clear"
+claim "and its view" words "View: front. Shares are of this view."
+claim "the page for a browser too" grep -q 'class="drawing" alt="View front' sheets/26-0901.html
+claim "the PDF is sound" qpdf --check sheets/26-0901.pdf > /dev/null
 
 # without: edit.py CERTIFICATE OUT HOW
 cat > edit.py << 'END'

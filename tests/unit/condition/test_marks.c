@@ -250,12 +250,17 @@ Test(marks, marks_lie_where_the_photo_lies)
         ticks = ticks
                 || (mark->kind == MB_MARK_LINE && mark->point_count == 2
                     && mark->points[0].y == mark->points[1].y);
-        if (mark->kind == MB_MARK_AREA && mark->fill.pattern == MB_PATTERN_SOLID)
-            bar_mm += mark->rings[0].points[1].x - mark->rings[0].points[0].x;
-        bar = bar || (mark->kind == MB_MARK_TEXT && strcmp(mark->text, "50 mm") == 0);
         dot = dot
               || (mark->kind == MB_MARK_CIRCLE && fabs(mark->at.x - 80) < 1e-9
                   && fabs(mark->at.y - 50) < 1e-9);
+    }
+    /* below the photo: over it, it would lie on the photo's own */
+    for (const struct mb_mark *mark = marks.bar; mark; mark = mark->next) {
+        if (mark->kind == MB_MARK_AREA && mark->fill.pattern == MB_PATTERN_SOLID) {
+            bar_mm += mark->rings[0].points[1].x - mark->rings[0].points[0].x;
+            cr_assert(mark->rings[0].points[0].y > 80 && mark->rings[0].points[2].y < 87);
+        }
+        bar = bar || (mark->kind == MB_MARK_TEXT && strcmp(mark->text, "50 mm") == 0);
     }
     cr_assert(region, "the region is not at its place");
     cr_assert(clipped, "the region is drawn beyond the specimen");

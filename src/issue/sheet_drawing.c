@@ -1,0 +1,215 @@
+#include "sheet_drawing.h"
+
+#include "codec.h"
+#include "remeasure.h"
+#include "text.h"
+
+#define WIDTH_MM 180.0
+#define PHOTO_HIGH_MM 100.0
+#define SPACE_MM 2.0
+
+enum {
+    VIEWS_MAX = 8,
+    LEGEND_MAX = 40,
+    SCREEN_DPI = 200,
+    SVG_PIXELS_MAX = 4000000, /* of a photo that goes into an SVG as it is */
+    SVG_BYTES_MAX = 2 << 20
+};
+
+/* ---- which photo ---- */
+
+static const struct mb_bundle_file *file_named(const struct mb_page *page, struct mb_str sha256)
+{
+    const struct mb_bundle *bundle = page->check->bundle;
+
+    for (size_t i = 0; sha256.at && i < bundle->file_count; i++)
+        if (mb_str_equal(bundle->files[i].name, sha256))
+            return &bundle->files[i];
+    return NULL;
+}
+
+/* The one that the outlines name by its hash, else the one that the entry calls by this view. */
+static const struct mb_bundle_file *file_of(const struct mb_page *page, const struct mb_told *told,
+                                            const struct mb_view *view)
+{
+    const struct mb_bundle_file *file = file_named(page, mb_str_of(view->photo_sha256));
+    const mb_json *rows = mb_told_field(told, "photos", NULL, NULL);
+
+    if (file || !mb_json_is(rows, MB_JSON_ARRAY))
+        return file;
+    MB_JSON_EACH(row, rows)
+    {
+        if (!file && mb_json_text_is(mb_json_get(row, "view"), view->name))
+            file = file_named(page, mb_json_str(mb_json_get(mb_json_get(row, "file"), "file")));
+    }
+    return file;
+}
+
+/* NULL where there is none of the size that was drawn on. */
+static const struct mb_picture *photo_of(const struct mb_page *page, const struct mb_told *told,
+                                         const struct mb_view *view)
+{
+    const struct mb_bundle_file *file = file_of(page, told, view);
+    struct mb_picture *picture = MB_NEW(page->arena, struct mb_picture);
+    int width, height;
+
+    if (!file || mb_picture_look(file->bytes, picture, NULL))
+        return NULL;
+    mb_picture_upright(picture, &width, &height);
+    return view->width_px > 0 && (view->width_px != width || view->height_px != height) ? NULL
+                                                                                        : picture;
+}
+
+/* ---- on the page ---- */
+
+static void add_view(struct mb_page *page, const struct mb_told *told,
+                     const struct mb_measured *measured, const struct mb_view *view)
+{
+    struct mb_overlay *overlay = MB_NEW(page->arena, struct mb_overlay);
+    struct mb_page_item *item;
+
+    *overlay = (struct mb_overlay){ .arena = page->arena,
+                                    .measured = measured,
+                                    .view = view,
+                                    .photo = photo_of(page, told, view),
+                                    .photo_high_mm = PHOTO_HIGH_MM,
+                                    .legend_max = LEGEND_MAX };
+    if (mb_overlay_prepare(overlay, WIDTH_MM, NULL))
+        return;
+    item = mb_page_add(page, MB_PAGE_DRAWING);
+    item->text = mb_overlay_words(overlay);
+    item->drawing = overlay;
+}
+
+static bool is_drawn(const struct mb_view *view)
+{
+    return view->parts || view->joins;
+}
+
+static void add_views(struct mb_page *page, const struct mb_told *told,
+                      const struct mb_measured *measured)
+{
+    size_t drawn = 0;
+
+    for (const struct mb_view *view = measured->outlines->views; view; view = view->next)
+        drawn += is_drawn(view);
+    if (!drawn)
+        return;
+    mb_page_add(page, MB_PAGE_GROUP)->text = "What was drawn and measured";
+    drawn = 0;
+    for (const struct mb_view *view = measured->outlines->views; view; view = view->next)
+        if (is_drawn(view) && drawn++ < VIEWS_MAX)
+            add_view(page, told, measured, view);
+    if (drawn > VIEWS_MAX)
+        mb_page_say(page, mb_arena_printf(page->arena, "%zu more views are in the certificate.",
+                                          drawn - VIEWS_MAX));
+}
+
+void mb_page_drawings(struct mb_page *page)
+{
+    const mb_story *story = mb_stories_of(page->check->stories, page->sub);
+
+    for (size_t i = story ? mb_story_count(story) : 0; i-- > 0;) {
+        const struct mb_told *told = mb_story_at(story, i);
+        const struct mb_measured *measured;
+
+        if (told->voided_by >= 0 || told->entry->seq >= page->index
+            || !mb_str_is(told->entry->kind, "condition")
+            || !mb_told_field(told, "shares", NULL, NULL))
+            continue;
+        measured = mb_remeasured_of(page->arena, page->check->bundle, told);
+        if (measured)
+            add_views(page, told, measured);
+        return;
+    }
+}
+
+/* A photo that turns out to be damaged is left away: the outlines are still worth seeing. */
+static enum mb_rc draw_on(const struct mb_overlay *overlay, mb_canvas *canvas, double x, double y,
+                          struct mb_error *err)
+{
+    struct mb_overlay bare = *overlay;
+    struct mb_error ignored = { 0 };
+
+    if (mb_overlay_draw(overlay, canvas, x, y, &ignored) == MB_OK)
+        return MB_OK;
+    bare.photo = NULL;
+    return mb_overlay_draw(&bare, canvas, x, y, err);
+}
+
+/* ---- on paper ---- */
+
+void mb_sheet_drawing(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    const struct mb_overlay *overlay = item->drawing;
+
+    mb_sheet_need(s, overlay->height_mm + SPACE_MM);
+    if (s->rc)
+        return;
+    s->rc = draw_on(overlay, s->canvas, MB_SHEET_MARGIN_MM, s->y, s->err);
+    s->y += overlay->height_mm + SPACE_MM;
+}
+
+/* ---- in a browser ---- */
+
+/* A photo of many megapixels would make the page as heavy again: there the view is a picture. */
+static enum mb_canvas_form form_of(const struct mb_picture *photo)
+{
+    return photo
+                   && ((int64_t)photo->width_px * photo->height_px > SVG_PIXELS_MAX
+                       || photo->bytes.len > SVG_BYTES_MAX)
+               ? MB_CANVAS_PNG
+               : MB_CANVAS_SVG;
+}
+
+static enum mb_rc draw(const struct mb_overlay *overlay, enum mb_canvas_form form,
+                       struct mb_str *out)
+{
+    const struct mb_canvas_setup setup = { .form = form,
+                                           .dpi = SCREEN_DPI,
+                                           .width_mm = overlay->width_mm,
+                                           .height_mm = overlay->height_mm };
+    struct mb_error ignored = { 0 };
+    mb_canvas *canvas;
+    enum mb_rc rc = mb_canvas_open(&setup, &canvas, &ignored);
+
+    if (rc)
+        return rc;
+    rc = draw_on(overlay, canvas, 0, 0, &ignored);
+    if (!rc)
+        rc = mb_canvas_finish(canvas, overlay->arena, out, &ignored);
+    mb_canvas_close(canvas);
+    return rc;
+}
+
+static void escaped(struct mb_buf *out, const char *text)
+{
+    for (; *text; text++) {
+        if (*text == '&')
+            mb_buf_add_text(out, "&amp;");
+        else if (*text == '<')
+            mb_buf_add_text(out, "&lt;");
+        else if (*text == '"')
+            mb_buf_add_text(out, "&quot;");
+        else
+            mb_buf_add_char(out, *text);
+    }
+}
+
+void mb_drawing_html(struct mb_buf *out, const struct mb_page_item *item)
+{
+    const struct mb_overlay *overlay = item->drawing;
+    enum mb_canvas_form form = form_of(overlay->photo);
+    struct mb_str bytes;
+
+    if (draw(overlay, form, &bytes)) {
+        mb_buf_add_text(out, "<p>The drawing could not be made.</p>\n");
+        return;
+    }
+    mb_buf_add_text(out, "<p><img class=\"drawing\" alt=\"");
+    escaped(out, item->text);
+    mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
+                  form == MB_CANVAS_SVG ? "svg+xml" : "png");
+    mb_buf_add_str(out, mb_b64(overlay->arena, bytes.at, bytes.len));
+    mb_buf_add_text(out, "\"></p>\n");
+}
