@@ -2,9 +2,20 @@
 
 #include <string.h>
 
+#include "audit_text.h"
 #include "command.h"
-#include "text.h"
-#include "wording.h"
+
+/* Is there a finding at this severity or above? */
+static bool has_finding(const struct call *call, const char *severity)
+{
+    MB_JSON_EACH (f, mb_json_get(call->result, "findings")) {
+        const char *word = mb_json_cstr(call->arena, mb_json_get(f, "severity"));
+
+        if (word && mb_severity_rank(word) >= mb_severity_rank(severity))
+            return true;
+    }
+    return false;
+}
 
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
@@ -19,19 +30,23 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         .rules = call_value(call, "rules"),
         .standing = call_has(call, "standing"),
     };
+    const char *fail_on = call_value(call, "fail-on");
+    enum mb_rc rc = mb_audit(call->ledger, call->arena, &ask, &call->result, err);
 
-    return mb_audit(call->ledger, call->arena, &ask, &call->result, err);
+    if (rc == MB_OK && has_finding(call, fail_on ? fail_on : "conflict"))
+        rc = MB_NO;
+    return rc;
 }
 
 static void tell(const struct call *call, const struct screen *screen)
 {
-    MB_JSON_EACH (f, mb_json_get(call->result, "findings")) {
-        struct mb_str severity = mb_json_str(mb_json_get(f, "severity"));
-        struct mb_str sentence = mb_json_str(mb_json_get(f, "sentence"));
-
-        screen_say(screen, PLAIN, 2, "%.*s: %.*s", MB_STR_ARG(severity), MB_STR_ARG(sentence));
-    }
+    if (call_has(call, "csv"))
+        audit_tell_csv(screen, call->result);
+    else
+        audit_tell(screen, call->result);
 }
+
+static const char *const severities[] = { "note", "gap", "conflict", "bar", NULL };
 
 static const struct option options[] = {
     { "site", 0, "SITE", false, OFFER_NOTHING, NULL, "only what was found at one site" },
@@ -45,6 +60,10 @@ static const struct option options[] = {
     { "rules", 0, "FOLDER", false, OFFER_FOLDERS, NULL, "own rules too: docs/rules.md" },
     { "standing", 0, NULL, false, OFFER_NOTHING, NULL,
       "tell the standing of each piece, however many" },
+    { "fail-on", 0, "SEVERITY", false, OFFER_CHOICES, severities,
+      "end with exit code 1 where there is a finding of note, gap, conflict or bar, or above it;"
+      " without this: conflict" },
+    { "csv", 0, NULL, false, OFFER_NOTHING, NULL, "the findings as a spreadsheet" },
     { 0 },
 };
 
@@ -52,7 +71,10 @@ static const char *const usage[] = { "", NULL };
 
 static const struct example examples[] = {
     { "Everything that is recorded", "markerbed -L lab audit" },
-    { "One site, for a landowner, as data", "markerbed -L lab audit --site S002 --json" },
+    { "One site, as a spreadsheet", "markerbed -L lab audit --site S002 --csv > S002.csv" },
+    { "One piece, with its standing for each act", "markerbed -L lab audit --specimen 26-0115" },
+    { "With rules of your own, told even where the record only does not say",
+      "markerbed -L lab audit --rules our-rules --fail-on gap" },
     { 0 },
 };
 
@@ -61,8 +83,12 @@ const struct command cmd_audit = {
     .group = "Looking up",
     .line = "land and permission: what the record shows, and what not",
     .usage = usage,
-    .about = "Asks each rule of each find, permission and transfer it applies to, and tells what"
-             " does not fit and what cannot be told.",
+    .about = "Asks each rule of each find, permission and transfer that it applies to, and tells"
+             " what does not fit and what cannot be told, with the entries behind it and how to"
+             " mend the record.\n"
+             "It shows what the record shows, not what the law is: ask the land manager and a"
+             " licensed lawyer. A report you make may have to be handed over; ask counsel first"
+             " if there is a dispute or inquiry. docs/rules.md lists the rules.",
     .options = options,
     .examples = examples,
     .flags = NEEDS_LEDGER | TAKES_AS_OF,

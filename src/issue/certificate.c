@@ -9,6 +9,7 @@
 #include "recorder.h"
 #include "request.h"
 #include "session.h"
+#include "standing.h"
 #include "statement.h"
 #include "text.h"
 
@@ -25,6 +26,7 @@ struct issuing {
     const mb_json *to;
     struct mb_closure closure;
     const mb_json *table;
+    struct mb_stood *stood;     /* what the land record shows, one a specimen */
     const mb_json **statements; /* {"lines":[...]}, one a specimen */
     struct mb_entry *certificates;
     mb_json *files; /* that travel along; NULL: none */
@@ -102,16 +104,30 @@ static void warn_unexamined(struct issuing *is)
     }
 }
 
+/* What the issuer says beside what follows from the entries: the standing, rules alone. */
+static void attest(struct issuing *is, mb_json *lines, size_t which)
+{
+    mb_json *line = mb_json_object(is->arena);
+
+    if (!is->stood || !mb_statement_may_attest(is->table, MB_STR("standing")))
+        return;
+    mb_json_put_text(is->arena, line, "name", "standing");
+    mb_json_put_text(is->arena, line, "value", is->stood[which].words);
+    mb_json_put_bool(is->arena, line, "attested", true);
+    mb_json_add(lines, line);
+}
+
 static void make_statements(struct issuing *is, int64_t before)
 {
     is->table = mb_statement_table(is->arena, mb_statement_current(is->arena));
     is->statements = MB_ARRAY(is->arena, is->issue->count, const mb_json *);
     for (size_t i = 0; i < is->issue->count; i++) {
         mb_json *statement = mb_json_object(is->arena);
+        mb_json *lines = mb_statement_lines(is->arena, is->table, is->closure.stories,
+                                            is->subjects[i], before);
 
-        mb_json_put(is->arena, statement, "lines",
-                    mb_statement_lines(is->arena, is->table, is->closure.stories, is->subjects[i],
-                                       before));
+        attest(is, lines, i);
+        mb_json_put(is->arena, statement, "lines", lines);
         is->statements[i] = statement;
     }
 }
@@ -350,6 +366,22 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     return MB_OK;
 }
 
+/* Looked at before the group begins, for the views are not seen from inside it. A rule on file that
+ * does not allow a sale stops a sheet for one. */
+static enum mb_rc look_at_standing(struct issuing *is, struct mb_error *err)
+{
+    enum mb_rc rc = resolve(is, err);
+
+    if (rc)
+        return rc;
+    is->stood = MB_ARRAY(is->arena, is->issue->count, struct mb_stood);
+    rc = mb_standings(is->ledger, is->arena, is->subjects, is->issue->count, is->stood, err);
+    for (size_t i = 0; !rc && is->audience == MB_BUYER && i < is->issue->count; i++)
+        if (is->stood[i].bar)
+            rc = mb_fail(err, MB_REFUSED, "%s", is->stood[i].bar);
+    return rc;
+}
+
 static enum mb_rc preview(struct issuing *is, struct mb_error *err)
 {
     int64_t size;
@@ -366,6 +398,8 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
     enum mb_rc rc = mb_request_check(arena, issue, &is.audience, err);
 
     is.warnings = mb_json_array(arena);
+    if (!rc)
+        rc = look_at_standing(&is, err);
     if (!rc && issue->preview) {
         rc = preview(&is, err);
         if (!rc)

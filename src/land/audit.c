@@ -4,6 +4,7 @@
 
 #include "audit_priv.h"
 #include "date.h"
+#include "standing.h"
 #include "text.h"
 
 static const char opening[] =
@@ -229,25 +230,100 @@ enum mb_rc mb_audit(mb_ledger *ledger, mb_arena *arena, const struct mb_audit_as
     return rc;
 }
 
-enum mb_rc mb_standing(mb_ledger *ledger, mb_arena *arena, const char *specimen,
-                       const char *as_of, const mb_json **out, struct mb_error *err)
+/* ---- standing alone ---- */
+
+/* "04 day-outside, 20 sale-not-allowed": rules behind an act, each once. */
+static const char *rules_behind(mb_arena *arena, const mb_json *act)
+{
+    const mb_json *last = NULL;
+    const char *all = "";
+
+    MB_JSON_EACH (reason, mb_json_get(act, "reasons")) {
+        const mb_json *rule = mb_json_get(reason, "rule");
+
+        if (mb_json_text_is(mb_json_get(reason, "severity"), "note")
+            || (last && mb_json_equal(last, rule)))
+            continue;
+        all = mb_arena_printf(arena, "%s%s%.*s %.*s", all, *all ? ", " : "",
+                              MB_STR_ARG(mb_json_str(rule)),
+                              MB_STR_ARG(mb_json_str(mb_json_get(reason, "name"))));
+        last = rule;
+    }
+    return all;
+}
+
+static const char *in_words(mb_arena *arena, const mb_json *acts)
+{
+    const char *all = "";
+
+    MB_JSON_EACH (act, acts) {
+        const char *rules = rules_behind(arena, act);
+
+        all = mb_arena_printf(arena, "%s%s%.*s: %.*s%s%s%s", all, *all ? "; " : "",
+                              MB_STR_ARG(mb_json_str(mb_json_get(act, "act"))),
+                              MB_STR_ARG(mb_json_str(mb_json_get(act, "standing"))),
+                              *rules ? " (" : "", rules, *rules ? ")" : "");
+    }
+    return all;
+}
+
+static const char *bar_among(mb_arena *arena, struct mb_str specimen, const mb_json *acts)
+{
+    MB_JSON_EACH (reason, mb_json_get(mb_json_at(acts, 2), "reasons")) {
+        struct mb_str sentence = mb_json_str(mb_json_get(reason, "sentence"));
+
+        if (!mb_json_text_is(mb_json_get(reason, "severity"), "bar"))
+            continue;
+        if (sentence.len && sentence.at[sentence.len - 1] == '.')
+            sentence.len--;
+        return mb_arena_printf(arena, "no sheet for a sale is made of %.*s (rule %.*s): %.*s",
+                               (int)specimen.len - 9, specimen.at + 9,
+                               MB_STR_ARG(mb_json_str(mb_json_get(reason, "rule"))),
+                               MB_STR_ARG(sentence));
+    }
+    return NULL;
+}
+
+static enum mb_rc stand(mb_ledger *ledger, mb_arena *arena, const char *as_of,
+                        const struct mb_str *specimens, size_t count, struct mb_stood *out,
+                        struct mb_error *err)
 {
     struct mb_audit *a = MB_NEW(arena, struct mb_audit);
-    struct mb_audit_ask ask = { .specimen = specimen, .as_of = as_of };
-    mb_json *answer = mb_json_array(arena);
+    struct mb_audit_ask ask = { .as_of = as_of };
     enum mb_rc rc;
 
     a->ledger = ledger;
     a->arena = arena;
     a->ask = &ask;
-    if (!strchr(specimen, '/'))
-        specimen = mb_arena_printf(arena, "specimen/%s", specimen);
     rc = begin(a, err);
-    if (!rc)
-        rc = mb_audit_standing(a, mb_str_of(specimen), answer, err);
+    for (size_t i = 0; !rc && i < count; i++) {
+        mb_json *acts = mb_json_array(arena);
+
+        rc = mb_audit_standing(a, specimens[i], acts, err);
+        out[i] = (struct mb_stood){ acts, in_words(arena, acts),
+                                    rc ? NULL : bar_among(arena, specimens[i], acts) };
+    }
     end(a);
+    return rc;
+}
+
+enum mb_rc mb_standings(mb_ledger *ledger, mb_arena *arena, const struct mb_str *specimens,
+                        size_t count, struct mb_stood *out, struct mb_error *err)
+{
+    return stand(ledger, arena, NULL, specimens, count, out, err);
+}
+
+enum mb_rc mb_standing(mb_ledger *ledger, mb_arena *arena, const char *specimen,
+                       const char *as_of, const mb_json **out, struct mb_error *err)
+{
+    struct mb_str name = mb_str_of(strchr(specimen, '/')
+                                       ? specimen
+                                       : mb_arena_printf(arena, "specimen/%s", specimen));
+    struct mb_stood stood;
+    enum mb_rc rc = stand(ledger, arena, as_of, &name, 1, &stood, err);
+
     if (!rc)
-        *out = answer;
+        *out = stood.acts;
     return rc;
 }
 

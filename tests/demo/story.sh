@@ -196,16 +196,27 @@ sheet fish 24-0117 --to bearer --withhold stateProvince --because "landowner's r
 sheet lot 24-0141 --to bearer
 sheet three 24-0300 24-0301 24-0302 --together --to bearer
 
-say "A casual find from public land: kept, and what the record says of selling it"
+say "A sheet for a sale refused: the piece is a casual find from public land"
+code=0
 MARKERBED_KEY=ottoline MARKERBED_PASSPHRASE_FILE=passphrases/ottoline "$MARKERBED" \
-    sheet 24-0150 --preview > told/casual 2>&1 || true
-grep -i -m 3 -e permission -e sale told/casual
+    sheet 24-0150 --to bearer > told/casual 2>&1 || code=$?
+[ "$code" -eq 2 ] || { echo "24-0150 had to be refused (2), and was not: $code"; exit 1; }
+sed 's/^markerbed: /  /' told/casual
 
 say "For the museum, for two land offices, for everybody"
 sheet institution 24-0130 --to P006 --audience institution
 sheet auditor 24-0150 --to P009 --audience auditor
 sheet landowner 24-0117 --to P007 --audience auditor
 sheet public 24-0115 --to bearer --audience public
+
+say "What the record shows of land and permission, rule by rule"
+for form in json csv; do
+    code=0
+    "$MARKERBED" audit "--$form" > "audit.$form" || code=$?
+    [ "$code" -eq 1 ] || { echo "the audit had to find something (1): $code"; exit 1; }
+done
+"$MARKERBED" audit > told/audit.txt || true
+sed -n '/^ *- [bc]/,/^ *Rule\|^$/p' told/audit.txt | sed '/^ *Rule/d;/^$/d'
 
 say "What a stranger does: knowing the fingerprint, and not knowing it"
 # as the founding printed it: the lab has it on its paper
@@ -242,6 +253,7 @@ cat <<MADE
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
+  audit.csv audit.json          what an audit of land and permission finds, and how to mend it
   trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
   passphrases      of the demo's keys. Real ones lie in no file.
 Look at buyer.pdf first: it is what Priya Lindqvist holds in her hand.
