@@ -204,8 +204,8 @@ static void tell_act(const struct screen *screen, unsigned indent, const mb_json
         if (mb_json_text_is(mb_json_get(reason, "severity"), "note") || strcmp(rule, seen) == 0)
             continue;
         seen = rule;
-        screen_say(screen, FAINT, indent + 2, "%s, rule %s: %s", text_of(screen, reason, "severity"),
-                   rule, text_of(screen, reason, "sentence"));
+        screen_say(screen, FAINT, indent + 2, "%s, rule %s: %s",
+                   text_of(screen, reason, "severity"), rule, text_of(screen, reason, "sentence"));
     }
 }
 
