@@ -438,8 +438,9 @@ static enum mb_rc finish(struct intake *in, const char *batch, const mb_json **o
         rc = mb_intake_split(in->arena, in->what->path, in->faulty_lines, in->faults, result, err);
     *out = result;
     if (!rc && in->faults)
-        rc = mb_fail(err, MB_REFUSED, "%s: %zu fault%s in %zu rows; nothing was recorded",
-                     in->what->path, in->faults, in->faults == 1 ? "" : "s", in->rows);
+        rc = mb_fail(err, MB_REFUSED, "%s: %zu fault%s in %zu row%s; nothing was recorded",
+                     in->what->path, in->faults, in->faults == 1 ? "" : "s", in->rows,
+                     in->rows == 1 ? "" : "s");
     return rc;
 }
 

@@ -79,7 +79,8 @@ static void judge_chain(struct mb_judge *judge, const struct mb_row *row)
 
     if (entry->nth != nth)
         mb_find(findings, MB_F_HOLE_IN_CHAIN, entry->sub, row->seq,
-                "Entry %lld is the %lldth of %.*s and says it is the %lldth.",
+                "Entry %lld stands at place %lld of the chain of %.*s, counted from 0, and says it"
+                " stands at place %lld.",
                 (long long)row->seq, (long long)nth, MB_STR_ARG(entry->sub),
                 (long long)entry->nth);
     else if (entry->has_prior != (nth > 0)

@@ -3,7 +3,7 @@
  *   {field}        its words; names in place of parties; "not recorded" if it is not there
  *   {a|b}          the first of them that says something
  *   {field#}       how many elements its list has
- *   {field*piece}  a number and its noun: 1 piece, 240 pieces
+ *   {field*piece}  a number, or how many elements its list has, and the noun: 1 piece, 240 pieces
  *   {field.column} the different values of one column of its rows
  *   {@}            the entry that this one is about: entry #12
  *   [ ... ]        left out as a whole where one of its fields says nothing
@@ -83,7 +83,7 @@ static const struct template templates[] = {
       "[, {intoQuantity*piece} given out][, {remainder} left]" },
     { "descent", NULL, NULL, "Came out of {parent}[ on {date}][, {objectQuantity*piece}]" },
     { "joining", "side", "part", "Now part of {whole}[, since {date}][ ({why})]" },
-    { "joining", NULL, NULL, "Joined[ on {date}] from {parts#} parts[ ({why})]" },
+    { "joining", NULL, NULL, "Joined[ on {date}] from {parts*part}[ ({why})]" },
     { "relation", NULL, NULL, "{relation} {other}[, as stated by {statedBy}]" },
     { "making", NULL, NULL, "{what} made[ from {takenFrom}][ by {madeBy}][ on {date}]" },
     { "loss", NULL, NULL, "{nature}[ on {date}][: {quantity*piece}]" },
@@ -389,6 +389,14 @@ static const mb_json *first_said(const struct filling *f, struct mb_str names)
     return NULL;
 }
 
+static bool counted(const mb_json *value, int64_t *number)
+{
+    if (value->type != MB_JSON_ARRAY)
+        return mb_value_count(value, number);
+    *number = value->count;
+    return true;
+}
+
 /* One {field}; false if it says nothing. */
 static bool add_field(struct filling *f, struct mb_str spec)
 {
@@ -417,7 +425,7 @@ static bool add_field(struct filling *f, struct mb_str spec)
         return false;
     if (count_it)
         mb_buf_printf(f->out, "%u", value->type == MB_JSON_ARRAY ? value->count : 1);
-    else if (noun.len && mb_value_count(value, &number))
+    else if (noun.len && counted(value, &number))
         mb_buf_printf(f->out, "%" PRId64 " %.*s%s", number, MB_STR_ARG(noun),
                       number == 1 ? "" : "s");
     else if (column.len)
