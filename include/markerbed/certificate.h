@@ -22,11 +22,15 @@ struct mb_issue {
     const char *const *reveal;
     size_t reveal_count;
     bool preview;         /* nothing is recorded; the result shows what the reader would see */
+    /* a buyer's sheet may go out though marks, size, mass, number or photo are missing: the page
+     * then says that nothing ties it to one piece */
+    bool unmarked;
 };
 
 /* Issues one certificate for `count` specimens together.
  * {"file":certificate (NULL in a preview),"id":leaf hash,"seq","statement":[lines],"audience",
- *  "withheld":[{"field","reason"}],"warnings":[...]} */
+ *  "withheld":[{"field","reason"}],"warnings":[...],
+ *  "refusal": in a preview alone, why it could not be issued as it is} */
 MB_CHECK enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena,
                                          const struct mb_issue *issue, const mb_json **out,
                                          struct mb_error *err);

@@ -67,7 +67,8 @@ static enum mb_rc read_issue(const struct call *call, struct mb_issue *issue, st
                                 .count = call->word_count,
                                 .audience = audience != NULL ? audience : "buyer",
                                 .to = to != NULL ? to : "bearer",
-                                .preview = true };
+                                .preview = true,
+                                .unmarked = call_has(call, "unmarked") };
     issue->reveal = call_values(call, "reveal", &issue->reveal_count);
     return read_withheld(call, issue, err);
 }
@@ -131,6 +132,8 @@ static enum mb_rc look(struct making *making, struct mb_error *err)
                                     making->count, &making->files[i], err);
         if (rc == MB_OK)
             rc = mb_certificate_issue(call->ledger, call->arena, &making->each[i], &issued, err);
+        if (rc == MB_OK && !preview && mb_json_get(issued, "refusal"))
+            rc = mb_fail(err, MB_REFUSED, "%s", wording_of(call->arena, issued, "refusal"));
         if (rc == MB_OK && preview)
             keep(making, i, issued);
     }
@@ -245,6 +248,9 @@ static void tell_sheet(const struct call *call, const struct screen *screen, con
         screen_say(screen, PLAIN, 2, "This is not a disclosure for a sale.");
     MB_JSON_EACH(warning, mb_json_get(sheet, "warnings"))
         screen_say(screen, DOUBT, 2, "Please note: %s", wording(arena, warning));
+    if (mb_json_get(sheet, "refusal"))
+        screen_say(screen, DOUBT, 2, "It would not be issued like this: %s.",
+                   wording_of(arena, sheet, "refusal"));
 }
 
 static void tell(const struct call *call, const struct screen *screen)
@@ -291,6 +297,9 @@ static const struct option options[] = {
       .value = "FIELD",
       .many = true,
       .help = "show a field that the audience would not see" },
+    { .name = "unmarked",
+      .help = "issue it for a buyer though marks, size, mass, number or photo are missing; the"
+              " sheet says so" },
     { .name = "together", .help = "one certificate over all the specimens, not one for each" },
     { .name = "out",
       .value = "FOLDER|FILE",

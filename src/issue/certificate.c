@@ -12,6 +12,8 @@
 #include "standing.h"
 #include "statement.h"
 #include "text.h"
+#include "ties.h"
+#include "verify_log.h"
 
 #define SPECIMENS_MAX 500
 /* around what is counted: of an entry, of the whole */
@@ -31,6 +33,7 @@ struct issuing {
     struct mb_entry *certificates;
     mb_json *files; /* that travel along; NULL: none */
     mb_json *warnings;
+    const char *refusal; /* why a buyer's sheet is not issued; NULL: nothing is against it */
 };
 
 static enum mb_rc resolve(struct issuing *is, struct mb_error *err)
@@ -130,6 +133,62 @@ static void make_statements(struct issuing *is, int64_t before)
         mb_json_put(is->arena, statement, "lines", lines);
         is->statements[i] = statement;
     }
+}
+
+/* ---- what ties a buyer's sheet to the piece ---- */
+
+struct looking {
+    const struct issuing *is;
+    bool found;
+};
+
+static void look_along(void *ctx, struct mb_str sha256)
+{
+    struct looking *looking = ctx;
+
+    looking->found = looking->found || mb_json_get_str(looking->is->files, sha256);
+}
+
+/* Does a photo that its own entries name come along? */
+static bool is_pictured(const struct issuing *is, struct mb_str subject)
+{
+    struct looking looking = { is, false };
+
+    for (size_t i = 0; is->files && i < is->closure.count; i++) {
+        const struct mb_entry *entry = &is->closure.entries[i].shown;
+
+        for (size_t j = 0; mb_str_equal(entry->sub, subject) && j < entry->disclosure_count; j++)
+            if (mb_str_is(entry->disclosures[j].name, "photos")
+                || mb_str_is(entry->disclosures[j].name, "identifyingMarks"))
+                mb_value_files(entry->disclosures[j].value, look_along, &looking);
+    }
+    return looking.found;
+}
+
+static enum mb_rc check_ties(struct issuing *is, struct mb_error *err)
+{
+    for (size_t i = 0; is->audience == MB_BUYER && i < is->issue->count; i++) {
+        const char *missing = mb_ties_missing(is->arena, mb_json_get(is->statements[i], "lines"),
+                                              is_pictured(is, is->subjects[i]));
+
+        if (!missing)
+            continue;
+        if (is->issue->unmarked) {
+            mb_json_add_text(is->arena, is->warnings,
+                             mb_arena_printf(is->arena,
+                                             "Nothing ties this sheet to %.*s alone, and it says"
+                                             " so; missing: %s.",
+                                             MB_STR_ARG(is->subjects[i]), missing));
+            continue;
+        }
+        is->refusal = mb_arena_printf(
+            is->arena,
+            "a sheet for a sale has to tell %.*s from any other piece, and its record does not"
+            " show %s: record a condition with them, or add --unmarked and the sheet will say so",
+            MB_STR_ARG(is->subjects[i]), missing);
+        return is->issue->preview ? MB_OK : mb_fail(err, MB_REFUSED, "%s", is->refusal);
+    }
+    return MB_OK;
 }
 
 /* Each of the k certificates names the fields kept back of its own specimen; those of all others
@@ -324,6 +383,8 @@ static mb_json *result_of(struct issuing *is, struct mb_str file)
     }
     mb_json_put(arena, out, "withheld", withheld);
     mb_json_put(arena, out, "warnings", is->warnings);
+    if (is->refusal)
+        mb_json_put_text(arena, out, "refusal", is->refusal);
     return out;
 }
 
@@ -363,7 +424,7 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
                        "the certificate would be longer than 64 MiB: issue it for fewer specimens");
     is->files = mb_enclose_files(is->ledger, is->arena, &is->closure, is->audience, room,
                                  is->warnings);
-    return MB_OK;
+    return check_ties(is, err);
 }
 
 /* Looked at before the group begins, for the views are not seen from inside it. A rule on file that

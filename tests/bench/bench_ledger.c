@@ -396,7 +396,8 @@ static void bench_check(mb_ledger *ledger)
 {
     mb_arena *arena = mb_arena_new();
     const char *specimens[] = { "specimen/A-0" };
-    const struct mb_issue issue = { .specimens = specimens, .count = 1, .to = "bearer" };
+    const struct mb_issue issue = { .specimens = specimens, .count = 1, .to = "bearer",
+                                    .unmarked = true };
     const struct mb_typed note[] = { { "remarks", "looked at again", NULL },
                                      { "text", "looked at again", NULL } };
     struct mb_error err = { 0 };

@@ -57,7 +57,8 @@ static const struct mb_withhold *withheld(mb_arena *arena, const char *text, siz
 
 enum mb_rc paper_issue(struct workbench *b, struct paper_wish wish)
 {
-    struct mb_issue issue = { .audience = wish.audience, .to = wish.to, .preview = wish.preview };
+    struct mb_issue issue = { .audience = wish.audience, .to = wish.to, .preview = wish.preview,
+                               .unmarked = !wish.marked };
 
     b->err = (struct mb_error){ 0 };
     b->out = NULL;

@@ -11,6 +11,7 @@ struct paper_wish {
     const char *withhold;  /* "field: reason" with " | " between */
     const char *reveal;    /* fields with blanks between */
     bool preview;
+    bool marked;           /* a buyer's is refused where nothing ties it to the piece */
 };
 
 /* mb_certificate_issue, its answer in b->out. */
