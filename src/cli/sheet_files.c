@@ -87,13 +87,16 @@ enum mb_rc sheet_files_choose(const struct call *call, const char *id, size_t mo
     return rc == MB_OK ? check_free(call, out->web, err) : rc;
 }
 
+/* A web page where the file is named like one, else the page to print. */
 enum mb_rc sheet_files_page(const struct call *call, const char *path, struct mb_str certificate,
                             struct mb_error *err)
 {
     const char *paper = call_value(call, "paper");
     struct mb_str page;
     enum mb_rc rc =
-        mb_sheet_pdf(call->arena, certificate, paper != NULL ? paper : "A4", &page, err);
+        without_ending(call->arena, path, WEB_ENDING) != NULL
+            ? mb_sheet_html(call->arena, certificate, &page, err)
+            : mb_sheet_pdf(call->arena, certificate, paper != NULL ? paper : "A4", &page, err);
 
     return rc == MB_OK ? mb_file_create(path, page, FILE_MODE, err) : rc;
 }
@@ -101,12 +104,9 @@ enum mb_rc sheet_files_page(const struct call *call, const char *path, struct mb
 enum mb_rc sheet_files_write(const struct call *call, const struct sheet_files *files,
                              struct mb_str certificate, struct mb_error *err)
 {
-    struct mb_str web;
     enum mb_rc rc = mb_file_create(files->certificate, certificate, FILE_MODE, err);
 
     if (rc == MB_OK)
         rc = sheet_files_page(call, files->sheet, certificate, err);
-    if (rc == MB_OK)
-        rc = mb_sheet_html(call->arena, certificate, &web, err);
-    return rc == MB_OK ? mb_file_create(files->web, web, FILE_MODE, err) : rc;
+    return rc == MB_OK ? sheet_files_page(call, files->web, certificate, err) : rc;
 }

@@ -21,7 +21,7 @@ static const char style[] =
     " #b0b0b0;margin:1.6rem 0 .5rem;break-after:avoid}h3{font-size:1.05rem;margin:1rem 0 .3rem;"
     "break-after:avoid}p{margin:.3rem 0;white-space:pre-line}dl{margin:.2rem 0;display:grid;"
     "grid-template-columns:minmax(7rem,1fr) 3fr;gap:0 1rem}dt{color:#505050}dd{margin:0;"
-    "white-space:pre-line}dt,dd,p,h1,td{overflow-wrap:anywhere}img,svg{max-width:100%}table"
+    "white-space:pre-line}dt,dd,p,h1,td{overflow-wrap:anywhere;unicode-bidi:plaintext}img,svg{max-width:100%}table"
     "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
     " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
     ".first,.first dt{font-weight:700;color:#1a1a1a}"
@@ -107,7 +107,9 @@ static void item_of(struct mb_buf *out, const struct mb_page_item *item)
         element(out, "h3", item->text);
         break;
     case MB_PAGE_SAY:
+        mb_buf_add_text(out, item->strong ? "<div class=\"first\">" : "<div>");
         element(out, "p", item->text);
+        mb_buf_add_text(out, "</div>\n");
         break;
     case MB_PAGE_PAIR:
         pair_of(out, item->label, item->text);

@@ -103,7 +103,8 @@ static void group(struct mb_sheet *s, const struct mb_page_item *item)
 
 static void say(struct mb_sheet *s, const struct mb_page_item *item)
 {
-    const struct mb_type type = { .size_pt = 10, .ink = mb_sheet_black };
+    const struct mb_type type = { .size_pt = 10, .weight = item->strong ? 700 : 400,
+                                  .ink = mb_sheet_black };
 
     mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
     s->y += 1.2;

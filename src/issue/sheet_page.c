@@ -3,8 +3,8 @@
 #include <string.h>
 
 #include "kinds.h"
-#include "picture.h"
 #include "text.h"
+#include "ties.h"
 #include "words.h"
 #include "words_rows.h"
 
@@ -28,6 +28,14 @@ void mb_page_section(struct mb_page *page, const char *title)
 void mb_page_say(struct mb_page *page, const char *text)
 {
     mb_page_add(page, MB_PAGE_SAY)->text = text;
+}
+
+void mb_page_stress(struct mb_page *page, const char *text)
+{
+    struct mb_page_item *item = mb_page_add(page, MB_PAGE_SAY);
+
+    item->text = text;
+    item->strong = true;
 }
 
 void mb_page_pair(struct mb_page *page, const char *label, const char *text)
@@ -237,6 +245,20 @@ static void what_it_is(struct mb_page *page)
                   " identificationSure materialClass form");
 }
 
+/* What of it is not there: said of every sheet, and no sheet for a sale goes out so unsaid. */
+static void tied(struct mb_page *page)
+{
+    const char *missing = mb_ties_missing(page->arena, page->lines, page->photo.at != NULL);
+
+    if (!missing)
+        return;
+    mb_page_stress(page,
+                   mb_arena_printf(page->arena,
+                                   "This paper could belong to another piece: the record does not"
+                                   " show %s. Ask for them, and find them on the stone.",
+                                   missing));
+}
+
 static void this_piece(struct mb_page *page)
 {
     const mb_json *marks = mb_json_get(mb_page_line(page, "identifyingMarks"), "value");
@@ -258,11 +280,8 @@ static void this_piece(struct mb_page *page)
     }
     page->marks = n;
     mb_page_pairs(page, "dimensions mass measurements numberOnObject");
-    if (n == 0 && !lot)
-        mb_page_say(page,
-                    "No mark that identifies it is on record: this paper could belong to another"
-                    " piece. Ask for three marks that you can find on the stone.");
-    else if (n > 0)
+    tied(page);
+    if (n > 0)
         mb_page_say(page, "Find each mark on the stone in front of you, and measure it. If one"
                           " does not fit, this paper may belong to another piece.");
 }
@@ -394,39 +413,6 @@ enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
     return MB_OK;
 }
 
-/* A picture of the piece: one that its own entries name, and not among its papers. */
-static bool shows_piece(const struct mb_page *page, struct mb_str file)
-{
-    const mb_story *story = mb_stories_of(page->check->stories, page->sub);
-
-    for (size_t i = 0; story && i < mb_story_count(story); i++) {
-        const struct mb_entry *entry = mb_story_at(story, i)->entry;
-
-        for (size_t d = 0; d < entry->disclosure_count && !mb_str_is(entry->kind, "document");
-             d++) {
-            struct mb_str value = mb_json_write(page->arena, entry->disclosures[d].value);
-
-            if (memmem(value.at, value.len, file.at, file.len))
-                return true;
-        }
-    }
-    return false;
-}
-
-static struct mb_str photo_of(const struct mb_page *page)
-{
-    const struct mb_bundle *bundle = page->check->bundle;
-
-    for (size_t i = 0; i < bundle->file_count; i++) {
-        struct mb_picture picture;
-
-        if (!mb_picture_look(bundle->files[i].bytes, &picture, NULL)
-            && shows_piece(page, bundle->files[i].name))
-            return bundle->files[i].bytes;
-    }
-    return (struct mb_str){ NULL, 0 };
-}
-
 static const char *audience_words(enum mb_audience audience)
 {
     static const char *const words[MB_AUDIENCE_COUNT] = {
@@ -463,7 +449,7 @@ static void identify(struct mb_page *page, const struct mb_bundle_entry *certifi
     page->index = certificate->index;
     page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
     page->sub = certificate->entry.sub;
-    page->photo = photo_of(page);
+    page->photo = mb_page_photo(page);
     page->signers = mb_page_signers(page);
 }
 

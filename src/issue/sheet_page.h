@@ -47,7 +47,7 @@ struct mb_page {
     const char *qr;       /* what the code says */
     struct mb_str sub;    /* "specimen/26-0115" */
     int64_t index;
-    struct mb_str photo;  /* bytes of the first picture that reads; {NULL, 0} if none */
+    struct mb_str photo;  /* bytes of a picture of the piece; {NULL, 0} if none */
     struct mb_page_item *items;
     size_t marks;         /* identifying marks on record */
     /* of the making */
@@ -75,11 +75,14 @@ const char *mb_page_said(const struct mb_page *page, const char *name);
 bool mb_page_rows(const struct mb_page *page, const char *name);
 void mb_page_section(struct mb_page *page, const char *title);
 void mb_page_say(struct mb_page *page, const char *text);
+void mb_page_stress(struct mb_page *page, const char *text);
 void mb_page_pair(struct mb_page *page, const char *label, const char *text);
 /* Each line of the list (names divided by blanks) that is there. */
 void mb_page_pairs(struct mb_page *page, const char *names);
 struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
 
+/* The photo at its head, {NULL, 0} if there is none: sheet_photo.c. */
+struct mb_str mb_page_photo(const struct mb_page *page);
 /* How much is original: sheet_shares.c. */
 void mb_page_shares(struct mb_page *page);
 /* Who held and owned it; what was kept back and by whom: sheet_people.c. */

@@ -194,7 +194,10 @@ sheet buyer 24-0115 --to P005
 say "The fish for whoever holds it, a tray of teeth, three quarry finds on one sheet"
 sheet fish 24-0117 --to bearer --withhold stateProvince --because "landowner's request"
 sheet lot 24-0141 --to bearer
-sheet three 24-0300 24-0301 24-0302 --together --to bearer
+MARKERBED_KEY=ottoline MARKERBED_PASSPHRASE_FILE=passphrases/ottoline "$MARKERBED" \
+    sheet 24-0300 --to bearer 2> told/last && exit 1
+sed 's/^/  refused: /' told/last
+sheet three 24-0300 24-0301 24-0302 --together --to bearer --unmarked
 
 say "A sheet for a sale refused: the piece is a casual find from public land"
 code=0

@@ -48,7 +48,7 @@ def fill(lab):
     lab.record("division", "specimen/24-0001", purpose="drawn from lot", remains="yes, smaller",
                into="specimen:specimen/24-0002; form:single; quantity:1; what:the best",
                remainder="3", consumed="0", sameIndividual="not known", date="2024-06-03")
-    lab.do("sheet", "24-0002", "--to", "bearer", "--out", lab.path("out"))
+    lab.do("sheet", "24-0002", "--to", "bearer", "--unmarked", "--out", lab.path("out"))
     lab.do("key", "checkpoint", "--why", "rotation")
     lab.record("note", "site/S001", text="the end")
     lab.record("note", "specimen/24-0002", text="and after it")

@@ -259,12 +259,14 @@ claim "a field without its reason is refused" refused
 told sheet 26-0115 26-0116 --to bearer --out sheets/x.pdf
 claim "one name for two certificates is refused" refused
 told sheet 26-0115 26-0116 --to bearer --out sheets
+claim "for a sale, what ties it to its piece must be there" refused
+told sheet 26-0115 26-0116 --to bearer --out sheets --unmarked
 claim "two sheets are issued" exited 0
 claim "and the caution stands before" complains "can bind the seller"
 claim "all four files are there" test -s sheets/26-0115.certificate.json -a \
     -s sheets/26-0115.pdf -a -s sheets/26-0116.certificate.json -a -s sheets/26-0116.pdf
 before=$(entries)
-told sheet 26-0115 --to bearer --out sheets
+told sheet 26-0115 --to bearer --out sheets --unmarked
 claim "an existing file is not written over" refused
 claim "and nothing is signed" same "$(entries)" "$before"
 told sheet 26-0115 --to bearer --audience public --out sheets/everybody.certificate.json

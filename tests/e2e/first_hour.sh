@@ -104,7 +104,11 @@ claim "what holds a word is found" says 24-0116
 told sheet 24-0115 --preview
 claim "what a buyer would read" says "Uintacrinus socialis"
 claim "and nothing is made of it" test ! -e 24-0115.pdf -a ! -e 24-0115.certificate.json
+claim "and what it lacks for a sale" says "would not be issued like this"
 told sheet 24-0115 --to bearer --out sheets
+claim "which is refused" refused
+claim "in one sentence" complains "does not show three marks that identify it, its size, its mass, the number written on it and a photo of it"
+told sheet 24-0115 --to bearer --out sheets --unmarked
 claim "a sheet" exited 0
 claim "with a caution before it" complains "can bind the seller"
 claim "that says what is missing" says "not examined"

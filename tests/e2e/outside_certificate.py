@@ -94,7 +94,8 @@ def make_ledger(folder):
 
 def issue(folder, audience):
     out = os.path.join(folder, audience)
-    said = told(folder, "sheet", "26-0001", "--to", "bearer", "--audience", audience, "--out", out)
+    said = told(folder, "sheet", "26-0001", "--to", "bearer", "--audience", audience, "--out", out,
+                "--unmarked")
     claim(f"a sheet for {audience}", said.returncode == 0, said.stderr)
     path = os.path.join(out, "26-0001.certificate.json")
     with open(path, encoding="utf-8") as f:
