@@ -188,7 +188,8 @@ Test(sheet_pages, of_a_piece_with_little_on_record_it_says_so)
     page_of(buyer("26-0116"), "Letter", "poor.pdf");
     text = text_of("poor.pdf");
     has(text, "Crinoid slab");
-    has(text, "No mark that identifies it is on record");
+    has(text, "This paper could belong to another piece: the record does not show three marks that"
+              " identify it, its size, its mass, the number written on it and a photo of it");
     has(text, "Nobody has recorded how much is original. Ask.");
     has(text, "No work is on record. That does not say that none was done.");
     has(text, "No owner is on record.");
