@@ -179,8 +179,8 @@ static enum mb_rc reprint(struct call *call, struct mb_error *err)
         return rc;
     if (out == NULL || call->word_count > 0)
         return mb_fail(err, MB_REFUSED,
-                       "--reprint takes a certificate's file and --out PAGE.pdf or PAGE.html, and no"
-                       " specimens");
+                       "--reprint takes a certificate's file and --out PAGE.pdf or PAGE.html, and"
+                       " no specimens");
     rc = sheet_files_page(call, out, certificate, err);
     if (rc != MB_OK)
         return rc;

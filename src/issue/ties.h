@@ -7,8 +7,8 @@
 
 #include <markerbed/json.h>
 
-/* What of it the lines of a statement do not tell: "its size and its mass", NULL if all is there.
- * `pictured`: a photo of the piece is in the file. A lot is no single piece, and needs none of it. */
+/* What of it the lines of a statement do not tell: "its size and its mass", NULL if all is there or
+ * it is a lot, which is no single piece. `pictured`: a photo of the piece is in the file. */
 const char *mb_ties_missing(mb_arena *arena, const mb_json *lines, bool pictured);
 
 #endif

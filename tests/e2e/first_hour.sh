@@ -107,7 +107,8 @@ claim "and nothing is made of it" test ! -e 24-0115.pdf -a ! -e 24-0115.certific
 claim "and what it lacks for a sale" says "would not be issued like this"
 told sheet 24-0115 --to bearer --out sheets
 claim "which is refused" refused
-claim "in one sentence" complains "does not show three marks that identify it, its size, its mass, the number written on it and a photo of it"
+claim "in one sentence" complains \
+    "three marks that identify it, its size, its mass, the number written on it and a photo of it"
 told sheet 24-0115 --to bearer --out sheets --unmarked
 claim "a sheet" exited 0
 claim "with a caution before it" complains "can bind the seller"
