@@ -15,6 +15,7 @@ struct mb_verify {
     const char *const *paths; /* certificates (JSON), PDFs with one inside, ledger folders, notes */
     size_t count;
     const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT"; NULL: none is trusted */
+    const char *policy_path;  /* C2SP tlog-policy: whose cosignatures count; NULL: none is asked */
     unsigned threads;         /* for a whole ledger; 0: all cores */
     bool skip_views;          /* do not compare the views with a replay */
     void (*progress)(void *ctx, uint64_t done, uint64_t entries);
@@ -26,7 +27,9 @@ struct mb_verify {
  *            "checkpointSize","recordedAt","asOf",
  *            "audience"?,"certificates"?:[{"id","subject","statement":[line + "title"],"to"?}],
  *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}],
- *            "measured"?:{"agree","differ","unchecked"}}],
+ *            "measured"?:{"agree","differ","unchecked"},
+ *            "witnessed"? (with a policy):{"quorum":bool,"existedBy"?,
+ *            "witnesses":[{"name","size","seenAt"}],"earlier"?:{"size","existedBy"}}}],
  *  "findings":[{"name","severity","file"?,"subject"?,"seq"?,"text","mend"}]} */
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);

@@ -19,6 +19,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     struct mb_verify verify = { .paths = call->words,
                                 .count = call->word_count,
                                 .trust_path = call_value(call, "trust"),
+                                .policy_path = call_value(call, "policy"),
                                 .skip_views = call_has(call, "no-views"),
                                 .progress = tell_progress,
                                 .ctx = &progress };
@@ -204,6 +205,11 @@ static const struct option options[] = {
       .value = "FILE",
       .offer = OFFER_FILES,
       .help = "the ledgers that you know, one a line: ledger ORIGIN FINGERPRINT" },
+    { .name = "policy",
+      .value = "FILE",
+      .offer = OFFER_FILES,
+      .help = "the witnesses whose word counts, and how many of them you ask for, as a C2SP"
+              " tlog-policy: witness NAME KEY, group, quorum" },
     { .name = "page",
       .help =
           "print the page that does the same in a browser, offline: one HTML file to give away" },

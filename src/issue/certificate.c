@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "anchors.h"
 #include "bundle.h"
 #include "closure.h"
 #include "enclose.h"
@@ -311,7 +312,7 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
 {
     mb_arena *arena = is->arena;
     int64_t size = is->certificates[is->issue->count - 1].seq + 1;
-    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena);
+    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena), *anchors = NULL;
     struct mb_str note;
     enum mb_rc rc = mb_log_checkpoint(is->ledger->log, arena, size, &note, NULL, err);
 
@@ -323,6 +324,8 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
     for (size_t i = 0; !rc && i < is->issue->count; i++)
         rc = add_entry(is, entries, is->certificates[i].seq, size,
                        whole_sd_jwt(arena, &is->certificates[i]), err);
+    if (!rc)
+        rc = mb_anchors_for(is->ledger, arena, size, &anchors, err);
     if (rc)
         return rc;
     mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
@@ -332,6 +335,8 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
     mb_json_put(arena, file, "entries", entries);
     if (is->files)
         mb_json_put(arena, file, "files", is->files);
+    if (anchors)
+        mb_json_put(arena, file, "anchors", anchors);
     *out = mb_json_write(arena, file);
     return MB_OK;
 }

@@ -16,13 +16,17 @@
 #include "verify_bundle.h"
 #include "verify_log.h"
 #include "views.h"
+#include "witnessed.h"
 
+#define POLICY_MAX (1u << 20)
 #define FINDINGS_EACH 50 /* told in full, of each name; all are counted */
 
 struct checking {
     mb_arena *arena;
     const struct mb_verify *verify;
     struct mb_trust trust;
+    mb_policy *policy; /* NULL: no witness is asked */
+    mb_json *witnessed; /* a sentence for each certificate, with a policy */
     mb_findings *findings;
     mb_sightings *seen;
     mb_loose_notes *notes;
@@ -220,6 +224,12 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
     mb_remeasure_bundle(&check, NULL, NULL, c->findings, &measured);
     add_measured(c, file, &measured);
     tell_bundle(c, path, &check);
+    if (c->policy && !check.newer) {
+        const mb_json *witnessed = mb_witnessed(c->arena, c->policy, &check);
+
+        mb_json_put(c->arena, file, "witnessed", mb_json_copy(c->arena, witnessed));
+        mb_json_add_text(c->arena, c->witnessed, mb_witnessed_words(c->arena, witnessed));
+    }
     add_members(c, file, mb_bundle_about(c->arena, &check));
     note_day(c, file);
     if (check.certificate_count
@@ -432,6 +442,9 @@ static const char *verdict_sentence(const struct checking *c, enum mb_rc rc)
     if (rc == MB_UNABLE && c->unsigned_notes)
         return "A checkpoint could not be checked: none of these files holds the key that signed"
                " it.";
+    if (rc == MB_UNABLE && !mb_findings_of(c->findings, MB_F_UNKNOWN_LEDGER))
+        return "Everything fits together, and the ledger is one that you trust, but the witnesses"
+               " that your policy asks for have not seen it.";
     if (rc == MB_UNABLE)
         return "Everything fits together, but whose ledger this is nobody here has said."
                " Compare the fingerprint with the one the issuer gave you by another way.";
@@ -478,14 +491,34 @@ static mb_json *words(struct checking *c, enum mb_rc rc)
                          " page with the lines below.");
     if (c->not_for_sale)
         mb_json_add_text(c->arena, list, "This is not a disclosure for a sale.");
-    mb_json_add_text(c->arena, list,
-                     "It is the ledger's own word, unwitnessed: no witness has cosigned it.");
+    if (c->witnessed->count == 0)
+        mb_json_add_text(c->arena, list,
+                         c->policy ? "It is the ledger's own word, unwitnessed."
+                                   : "It is the ledger's own word, unwitnessed: no policy was given"
+                                     " that says whose cosignatures count.");
+    MB_JSON_EACH(sentence, c->witnessed)
+    {
+        mb_json_add(list, mb_json_copy(c->arena, sentence));
+    }
     return list;
 }
 
 static const char *verdict_name(enum mb_rc rc)
 {
     return rc == MB_OK ? "holds" : rc == MB_NO ? "does not hold" : "could not be checked";
+}
+
+static enum mb_rc read_policy(struct checking *c, struct mb_error *err)
+{
+    struct mb_str bytes;
+    enum mb_rc rc = mb_file_read(c->arena, c->verify->policy_path, POLICY_MAX, &bytes, err);
+
+    if (!rc) {
+        rc = mb_policy_read(c->arena, bytes, &c->policy, err);
+        if (rc)
+            mb_fail_where(err, "%s", c->verify->policy_path);
+    }
+    return rc;
 }
 
 enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_json **out,
@@ -499,6 +532,9 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
         return mb_fail(err, MB_REFUSED, "name a certificate, a sheet or a ledger to check");
     if (verify->trust_path)
         rc = mb_trust_read(arena, verify->trust_path, &c.trust, err);
+    if (!rc && verify->policy_path)
+        rc = read_policy(&c, err);
+    c.witnessed = mb_json_array(arena);
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
     c.seen = mb_sightings_new(arena);
     c.notes = mb_loose_notes_new(arena);

@@ -30,6 +30,8 @@ struct mb_bundle_file {
 struct mb_bundle_anchor {
     struct mb_str note;
     struct mb_path path;
+    bool good;     /* once checked: signed by the ledger, and of one history with the checkpoint */
+    uint64_t size; /* of a good one */
 };
 
 struct mb_bundle {

@@ -138,7 +138,7 @@ static bool is_first_behind(const struct mb_bundle_check *check, uint64_t size)
 }
 
 static void check_anchor(struct mb_bundle_check *check, const struct mb_checkpoint *ours,
-                         const struct mb_bundle_anchor *anchor, size_t number)
+                         struct mb_bundle_anchor *anchor, size_t number)
 {
     struct mb_checkpoint other;
     struct mb_error err = { 0 };
@@ -175,6 +175,9 @@ static void check_anchor(struct mb_bundle_check *check, const struct mb_checkpoi
         mb_find(check->findings, MB_F_FORKED, whole, -1,
                 "Anchor %zu (%llu entries) is not of the same history as the checkpoint.", number,
                 (unsigned long long)other.size);
+    else
+        anchor->good = true;
+    anchor->size = other.size;
 }
 
 static void check_checkpoint(struct mb_bundle_check *check)
