@@ -84,6 +84,10 @@ play wren 4-wren.json
 as wren record note specimen/24-0116 "text=Split it only on the bench, it is thin."
 echo "  Wren wrote her own days down, with a key of her own"
 
+say "The measured section at Sallow Draw, to scale, with the finds at their heights"
+as ottoline section H-A --pdf section.pdf --svg section.svg
+grep '^Drawn' told/last
+
 say "A spreadsheet of a season's Sundays in the quarry: looked at first, then taken in, once"
 as ottoline intake "$here/quarry.csv" --map "$here/quarry.map.json" --dry-run
 head -n 2 told/last
@@ -229,6 +233,7 @@ print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
     echo "ledger ledger.harrowvane.example $print"
 } > trust
 for file in *.certificate.json withdrawn/*.certificate.json *.pdf ledger; do
+    case $file in section.pdf | audit.pdf | permit-report.pdf) continue ;; esac # carry no proof
     code=0
     "$MARKERBED" verify --trust trust "$file" > told/last || code=$?
     if [ "$code" -ne 0 ]; then
@@ -254,6 +259,7 @@ cat <<MADE
   fish.pdf lot.pdf three.pdf    sheets for a piece with made parts, a lot, three finds at once
   institution.pdf  what the museum gets: place and permissions too
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
+  section.pdf section.svg       the layers at Sallow Draw, drawn to scale
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
   audit.csv audit.json          what an audit of land and permission finds, and how to mend it

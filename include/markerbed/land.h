@@ -1,0 +1,36 @@
+/* Land on paper: the measured section of a layer, the audit's report, a permit's report. Each page
+ * is made of the JSON that the library answers, and of nothing else. */
+#ifndef MARKERBED_LAND_H
+#define MARKERBED_LAND_H
+
+#include <markerbed/ledger.h>
+
+/*
+ * The section that a layer was measured in: all layers with the same section and the same datum
+ * (only itself, from its base, where it has no height), and the finds with a height above that
+ * datum.
+ *
+ * {"origin","horizon","name","section"?,"siteName"?,"datum","chart","asOf",
+ *  "units":[{"number" from the lowest,"horizon"?,"name"?,"rock"?,"pattern","formation"?,"member"?,
+ *    "age"?: in words,"thickness": metres, of what is drawn,"base","top","how"? the thickness was
+ *    come by}] from the lowest up; without "horizon" nothing is recorded there,
+ *  "finds":[{"subjects":[...],"from","to","somewhereIn"?: a layer, where no height is recorded}]
+ *    from the top down,
+ *  "notes":[text]}
+ * Heights are metres above the datum, across the beds. Where layers overlap on the record the
+ * thinner one is drawn, and a note says so. MB_REFUSED where there is no such layer, and where it
+ * has no thickness on record.
+ */
+MB_CHECK enum mb_rc mb_section_tell(mb_ledger *ledger, mb_arena *arena, const char *horizon,
+                                    const char *as_of, const mb_json **out, struct mb_error *err);
+/* Drawn to scale. paper: "A4", "Letter", NULL for A4. *scale (may be NULL): 1 : scale. */
+MB_CHECK enum mb_rc mb_section_pdf(mb_arena *arena, const mb_json *section, const char *paper,
+                                   struct mb_str *pdf, double *scale, struct mb_error *err);
+MB_CHECK enum mb_rc mb_section_svg(mb_arena *arena, const mb_json *section, struct mb_str *svg,
+                                   double *scale, struct mb_error *err);
+
+/* The report of an audit (see markerbed/audit.h) for a land manager. */
+MB_CHECK enum mb_rc mb_audit_pdf(mb_arena *arena, const mb_json *audit, const char *paper,
+                                 struct mb_str *pdf, struct mb_error *err);
+
+#endif
