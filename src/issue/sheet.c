@@ -70,7 +70,7 @@ static void check(struct mb_sheet *s)
     const struct mb_qr *qr;
     int page;
 
-    mb_sheet_need(s, 60);
+    mb_sheet_need(s, 82);
     mb_sheet_section(s, "How to check this sheet");
     if (!s->rc)
         s->rc = mb_qr_make(s->arena, mb_str_of(s->page->qr), MB_QR_LEVEL_M, &qr, s->err);
