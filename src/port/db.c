@@ -89,6 +89,11 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
     }
 }
 
+void mb_db_trust(mb_db *db, bool trusted)
+{
+    sqlite3_set_authorizer(db->handle, trusted ? NULL : authorize, db);
+}
+
 static time_t seconds_now(void)
 {
     struct timespec now;
@@ -132,7 +137,7 @@ static enum mb_rc set_up(mb_db *db, enum mb_db_role role, struct mb_error *err)
         if (rc)
             return rc;
     }
-    sqlite3_set_authorizer(db->handle, authorize, db);
+    mb_db_trust(db, false);
     sqlite3_progress_handler(db->handle, STEPS_A_LOOK, keep_time, db);
     return MB_OK;
 }
@@ -394,22 +399,4 @@ int mb_col_count(const mb_stmt *stmt)
 const char *mb_col_name(const mb_stmt *stmt, int at)
 {
     return sqlite3_column_name(stmt->handle, at);
-}
-
-enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err)
-{
-    mb_db *copy;
-    sqlite3_backup *backup;
-    enum mb_rc rc = mb_db_open(path, MB_DB_CREATE, &copy, err);
-    int code;
-
-    if (rc)
-        return rc;
-    backup = sqlite3_backup_init(copy->handle, "main", db->handle, "main");
-    code = backup ? sqlite3_backup_step(backup, -1) : SQLITE_ERROR;
-    sqlite3_backup_finish(backup);
-    if (code != SQLITE_DONE)
-        rc = mb_db_fail(copy, "the copy could not be written", err);
-    mb_db_close(copy);
-    return rc;
 }

@@ -97,7 +97,16 @@ void mb_give_text(mb_sql_call *call, struct mb_str value);      /* copied */
 void mb_give_constant(mb_sql_call *call, const char *value);    /* lives for ever */
 void mb_give_null(mb_sql_call *call);
 
-/* A consistent copy into a new file (SQLite's backup). */
+/* A copy into a new file, of one moment, while others write; synced, and whole in the one file. After
+ * a failure there is nothing under that name. */
 MB_CHECK enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err);
+
+/* Empties the file's -wal: what was overwritten or removed stands in it until then. MB_UNABLE while
+ * another connection still reads what was. */
+MB_CHECK enum mb_rc mb_db_empty_wal(mb_db *db, struct mb_error *err);
+/* Writes the file anew with nothing in it but what is stored (VACUUM), and empties its -wal. */
+MB_CHECK enum mb_rc mb_db_write_anew(mb_db *db, struct mb_error *err);
+/* Ends the -wal for good: the file alone is whole. For copies that nobody else has open. */
+MB_CHECK enum mb_rc mb_db_one_file(mb_db *db, struct mb_error *err);
 
 #endif

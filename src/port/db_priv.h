@@ -23,6 +23,8 @@ struct mb_stmt {
 };
 
 enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err);
+/* Lifts the authorizer for what SQLite does by itself. */
+void mb_db_trust(mb_db *db, bool trusted);
 mb_stmt *mb_stmt_wrap(mb_db *db, sqlite3_stmt *handle);
 /* One SELECT and nothing behind it; `what` is who asks, for the sentence of a refusal. */
 MB_CHECK enum mb_rc mb_stmt_prepare_user(mb_db *db, struct mb_str sql, const char *what,

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "door.h"
+#include "fileio.h"
 #include "kinds.h"
 #include "settings.h"
 #include "text.h"
@@ -25,6 +26,11 @@ enum mb_rc mb_ledger_open(mb_arena *arena, const char *folder, enum mb_access ac
     mb_ledger *ledger = MB_NEW(arena, mb_ledger);
     enum mb_rc rc;
 
+    if (access == MB_WRITE && mb_file_exists(mb_path_join(arena, folder, MB_BACKUP_MARK)))
+        return mb_fail(err, MB_REFUSED,
+                       "%s is a backup, and nothing is recorded in one: bring it back with"
+                       " `markerbed restore` first",
+                       folder);
     ledger->arena = arena;
     ledger->access = access;
     rc = mb_log_open(arena, folder, access == MB_WRITE ? MB_LOG_WRITE : MB_LOG_READ, &ledger->log,

@@ -9,6 +9,9 @@
 #include "keyring.h"
 #include "log.h"
 
+/* A folder with this file in it is a backup: nothing is recorded there. */
+#define MB_BACKUP_MARK "backup.json"
+
 struct mb_door; /* what recording keeps from one entry to the next: door.h */
 
 struct mb_ledger {
