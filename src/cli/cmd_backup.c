@@ -41,7 +41,8 @@ static void tell(const struct call *call, const struct screen *screen)
                    wording_count(arena, keys, "key file is", "key files are"));
     else
         screen_say(screen, PLAIN, 0,
-                   "No keys are in it: keep the envelope, or make one --with-keys and lock it away.");
+                   "No keys are in it: keep the envelope, or make one --with-keys and lock it"
+                   " away.");
     if (mb_json_true(mb_json_get(result, "scrubbed")))
         screen_say(screen, PLAIN, 0,
                    "What was erased is in neither file any more. Older backups still have it.");

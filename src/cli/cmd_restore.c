@@ -29,7 +29,8 @@ static void tell(const struct call *call, const struct screen *screen)
                    " or bring back what there is with --even-damaged.");
         return;
     }
-    screen_say(screen, PLAIN, 0, "%s is the ledger %s again, with %s and %s; all of it was checked.",
+    screen_say(screen, PLAIN, 0,
+               "%s is the ledger %s again, with %s and %s; all of it was checked.",
                wording_of(arena, result, "to"), wording_of(arena, result, "origin"),
                wording_count(arena, mb_json_int(mb_json_get(result, "entries"), 0), "entry",
                              "entries"),
@@ -65,7 +66,8 @@ const struct command cmd_restore = {
     .line = "bring a ledger back from a backup",
     .usage = usage,
     .about =
-        "FOLDER is made; nothing is ever written over. All that is brought back is verified first.\n"
+        "FOLDER is made; nothing is ever written over. All that is brought back is verified"
+        " first.\n"
         "A ledger brought back to an older state forks if the newer one was shown to anybody:"
         " entries that follow take numbers which were given already.",
     .options = options,

@@ -8,7 +8,7 @@
 #include "fileio.h"
 #include "session.h"
 #include "text.h"
-#include "views_priv.h"
+#include "views.h"
 
 #define FORMAT "markerbed-backup/1"
 enum { ABOUT_MOST = 1 << 16 };

@@ -97,8 +97,8 @@ void mb_give_text(mb_sql_call *call, struct mb_str value);      /* copied */
 void mb_give_constant(mb_sql_call *call, const char *value);    /* lives for ever */
 void mb_give_null(mb_sql_call *call);
 
-/* A copy into a new file, of one moment, while others write; synced, and whole in the one file. After
- * a failure there is nothing under that name. */
+/* A copy into a new file, of one moment, while others write; synced, and whole in the one file.
+ * After a failure there is nothing under that name. */
 MB_CHECK enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err);
 
 /* Empties the file's -wal: what was overwritten or removed stands in it until then. MB_UNABLE while

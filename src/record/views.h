@@ -38,4 +38,7 @@ MB_CHECK enum mb_rc mb_views_before(mb_ledger *ledger, const char *as_of, int64_
 MB_CHECK enum mb_rc mb_views_compare(mb_ledger *ledger, mb_arena *arena, const char **where,
                                      struct mb_error *err);
 
+/* Drops them; whoever asks next replays them. The caller has MB_MAY_VIEW. */
+MB_CHECK enum mb_rc mb_views_drop(mb_db *db, struct mb_error *err);
+
 #endif

@@ -218,7 +218,6 @@ struct mb_str mb_specimen_handed_on(struct mb_views_run *run, struct mb_str sub)
 MB_CHECK enum mb_rc mb_views_shape(mb_db *db, struct mb_error *err);
 /* The indexes that are made behind a large replay, where they are not there. */
 MB_CHECK enum mb_rc mb_views_index(mb_db *db, struct mb_error *err);
-MB_CHECK enum mb_rc mb_views_drop(mb_db *db, struct mb_error *err);
 /* Of how many entries the stored views tell: 0 where they are not whole, or of another log.
  * current: of all of them. */
 MB_CHECK enum mb_rc mb_views_current(mb_log *log, mb_db *db, bool *current, int64_t *entries,

@@ -85,7 +85,8 @@ def whole(lab):
     claims("each under its own hash", all(hashlib.sha256(p.read_bytes()).hexdigest() == p.name
                                           for p in attachments(b1)) and len(attachments(b1)) == 3)
     claims("it verifies as it lies", holds(lab, b1))
-    claims("one may look into it", "Paper 1" in plain(lab, "-L", str(b1), "show", "party/P001").stdout)
+    story = plain(lab, "-L", b1, "show", "party/P001").stdout
+    claims("one may look into it", "Paper 1" in story, story)
     lab.do("backup", lab.path("b2"), "--with-keys")
     claims("with keys where asked", len(list((lab.folder / "b2" / "keys").iterdir())) == 2,
            list((lab.folder / "b2").iterdir()))
