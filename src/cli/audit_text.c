@@ -192,27 +192,40 @@ static void tell_scope(const struct screen *screen, const mb_json *audit)
 
 /* ---- standing ---- */
 
-static void tell_act(const struct screen *screen, unsigned indent, const mb_json *act)
+/* Was this sentence told for an act before this one? */
+static bool told_before(const mb_json *standing, const mb_json *act, const mb_json *sentence)
 {
-    const char *seen = "";
+    MB_JSON_EACH (earlier, standing) {
+        if (earlier == act)
+            return false;
+        MB_JSON_EACH (reason, mb_json_get(earlier, "reasons"))
+            if (mb_json_equal(mb_json_get(reason, "sentence"), sentence))
+                return true;
+    }
+    return false;
+}
 
+static void tell_act(const struct screen *screen, unsigned indent, const mb_json *standing,
+                     const mb_json *act)
+{
     screen_say(screen, PLAIN, indent, "%s: %s", text_of(screen, act, "act"),
                text_of(screen, act, "standing"));
     MB_JSON_EACH (reason, mb_json_get(act, "reasons")) {
-        const char *rule = text_of(screen, reason, "rule");
+        const mb_json *sentence = mb_json_get(reason, "sentence");
 
-        if (mb_json_text_is(mb_json_get(reason, "severity"), "note") || strcmp(rule, seen) == 0)
+        if (mb_json_text_is(mb_json_get(reason, "severity"), "note"))
             continue;
-        seen = rule;
         screen_say(screen, FAINT, indent + 2, "%s, rule %s: %s",
-                   text_of(screen, reason, "severity"), rule, text_of(screen, reason, "sentence"));
+                   text_of(screen, reason, "severity"), text_of(screen, reason, "rule"),
+                   told_before(standing, act, sentence) ? "as above"
+                                                        : text_of(screen, reason, "sentence"));
     }
 }
 
 void standing_tell(const struct screen *screen, unsigned indent, const mb_json *standing)
 {
     MB_JSON_EACH (act, standing)
-        tell_act(screen, indent, act);
+        tell_act(screen, indent, standing, act);
 }
 
 /* ---- the whole ---- */

@@ -1,11 +1,28 @@
+#include <markerbed/audit.h>
 #include <markerbed/record.h>
 #include <markerbed/show.h>
 
 #include <string.h>
 
+#include "audit_text.h"
 #include "command.h"
 #include "story_text.h"
 #include "wording.h"
+
+/* What the record shows of land and permission goes with a specimen's story. */
+static enum mb_rc add_standing(struct call *call, const char *subject, struct mb_error *err)
+{
+    mb_json *story = mb_json_copy(call->arena, call->result);
+    const mb_json *standing;
+    enum mb_rc rc = mb_standing(call->ledger, call->arena, subject, call_value(call, "as-of"),
+                                &standing, err);
+
+    if (rc != MB_OK)
+        return rc;
+    mb_json_put(call->arena, story, "standing", mb_json_copy(call->arena, standing));
+    call->result = story;
+    return MB_OK;
+}
 
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
@@ -13,8 +30,12 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                               ? "ledger"
                               : call_subject(call, "specimen", call->words[0]);
 
-    return mb_show(call->ledger, call->arena, subject, call_value(call, "as-of"), &call->result,
-                   err);
+    enum mb_rc rc = mb_show(call->ledger, call->arena, subject, call_value(call, "as-of"),
+                            &call->result, err);
+
+    if (rc == MB_OK && strncmp(subject, "specimen/", 9) == 0)
+        rc = add_standing(call, subject, err);
+    return rc;
 }
 
 static void tell(const struct call *call, const struct screen *screen)
@@ -34,6 +55,10 @@ static void tell(const struct call *call, const struct screen *screen)
     story_print_list(&text, mb_json_get(call->result, "holders"), "Who had it in hand");
     story_print_list(&text, mb_json_get(call->result, "owners"), "Who owned it");
     story_print_account(&text);
+    if (mb_json_get(call->result, "standing")) {
+        screen_heading(screen, "What the record shows of land and permission");
+        standing_tell(screen, 2, mb_json_get(call->result, "standing"));
+    }
     story_print_list(&text, mb_json_get(call->result, "warnings"), "Please note");
 }
 

@@ -1,7 +1,7 @@
 """A ledger on all sorts of land, with a case for each answer of each rule of the audit. Numbers of
 regulations stand beside their citation; who reads what the rules mean reads it here.
 
-    house() and cases() give entries for `record --from`; EXPECTED names what each case is there for.
+    build() gives the entries for `record --from`; EXPECTED names what each case is there for.
 """
 import datetime
 
@@ -216,7 +216,8 @@ def places():
     # NAD27 moves a place by tens of metres here (EPSG operations for the conterminous states)
     expect("07", find("C07D", place=INSIDE, geodeticDatum="EPSG:4267"), "fits")
     permission("LNARROW", area=SQUARE)
-    put("permission-change", "permission/LNARROW", what="narrowed", newArea=FAR, newValue="the far cut alone", by="party/OWNER",
+    put("permission-change", "permission/LNARROW", what="narrowed", newArea=FAR,
+        newValue="the far cut alone", by="party/OWNER",
         document="none", **{"from": "2024-06-01"})
     expect("07", find("C07N", permission="LNARROW", place=INSIDE), "does not fit", "outside")
     expect("07", find("C07B", permission="LNARROW", place=INSIDE, eventDate="2024-05-10"), "fits")

@@ -9,9 +9,10 @@ import sys
 import _land
 from _lab import TOP, Claims, Lab
 
-FORBIDDEN = re.compile(r"\b(il)?legal(ly|ity)?\b|\b(un)?lawful(ly)?\b|\btrespass\w*|\btheft\b|\bcomplian\w*"
-                       r"|\bcleared?\b|\bclean\b|\bviolat\w*|\bauthentic\w*|\bguarantee\w*"
-                       r"|\bgenuine\b|\bverified\b|probability inside|you broke|failed to", re.I)
+FORBIDDEN = re.compile(
+    r"\b(il)?legal(ly|ity)?\b|\b(un)?lawful(ly)?\b|\btrespass\w*|\btheft\b|\bcomplian\w*"
+    r"|\bcleared?\b|\bclean\b|\bviolat\w*|\bauthentic\w*|\bguarantee\w*|\bgenuine\b|\bverified\b"
+    r"|probability inside|you broke|failed to", re.I)
 
 
 def said_of(text):
