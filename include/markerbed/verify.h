@@ -12,9 +12,10 @@
 #include <markerbed/json.h>
 
 struct mb_verify {
-    const char *const *paths; /* certificates (JSON), PDFs with one inside, ledger folders, notes */
+    const char *const *paths; /* certificates (JSON), sheets (PDF, web page), ledger folders, notes */
     size_t count;
-    const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT"; NULL: none is trusted */
+    const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT" and "key THUMBPRINT"; NULL: none
+                               * is trusted */
     const char *policy_path;  /* C2SP tlog-policy: whose cosignatures count; NULL: none is asked */
     unsigned threads;         /* for a whole ledger; 0: all cores */
     bool skip_views;          /* do not compare the views with a replay */
@@ -29,7 +30,10 @@ struct mb_verify {
  *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}],
  *            "measured"?:{"agree","differ","unchecked"},
  *            "witnessed"? (with a policy):{"quorum":bool,"existedBy"?,
- *            "witnesses":[{"name","size","seenAt"}],"earlier"?:{"size","existedBy"}}}],
+ *            "witnesses":[{"name","size","seenAt"}],"earlier"?:{"size","existedBy"}},
+ *            "foreign"?:[the same of each certificate of another ledger inside],
+ *            "countersigned"?:[{"seq","origin","subject","over","role","kid","by","signedAt",
+ *                               "known":bool}]}],
  *  "findings":[{"name","severity","file"?,"subject"?,"seq"?,"text","mend"}]} */
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);

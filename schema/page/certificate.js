@@ -22,6 +22,8 @@ class Check {
         this.seen = new Map();
         this.certificates = new Set();
         this.withdrawn = new Set();
+        this.signedBy = []; // { certificate, signed }
+        this.knownKeys = []; // { kid, origin, ledger, until }
         this.files = [];
     }
 
@@ -77,7 +79,22 @@ class Check {
         });
     }
 
+    // By a key that is trusted, or stands in another ledger that is.
+    knows(certificate, signed) {
+        if (certificate.keys.people.has(signed.kid))
+            return false;
+        return (this.trust.get("key ") || []).includes(signed.kid) || this.knownKeys.some((key) =>
+            key.kid === signed.kid && key.fingerprint !== certificate.fingerprint
+            && (key.until === null || signed.iat <= key.until)
+            && (signed.iss.startsWith("key/") || signed.iss === key.origin));
+    }
+
     end() {
+        for (const { certificate, signed } of this.signedBy) {
+            signed.known = this.knows(certificate, signed);
+            if (!signed.known)
+                this.say("countersign-unknown", signed.kid, signed.entry);
+        }
         for (const certificate of this.certificates)
             if (this.withdrawn.has(certificate))
                 this.say("withdrawn", certificate.split(" ")[2]);
@@ -92,6 +109,7 @@ class Certificate {
         this.group = [];
         this.statements = [];
         this.pictures = [];
+        this.signed = []; // what the other side signed
         this.withheld = [];
         this.trusted = false;
     }
@@ -117,7 +135,7 @@ class Certificate {
         if (check.findings.length > before)
             return; // what could not be read cannot be checked further
         await this.judgeEntries();
-        for (const step of ["tree", "links", "certified"])
+        for (const step of ["tree", "links", "certified", "countersigned"])
             await check.attempt(() => this[step]());
         if (this.group.length)
             for (const step of ["foreign", "sums", "needs", "audience", "files", "repeats", "lines",
@@ -322,9 +340,44 @@ class Certificate {
             });
     }
 
+    async countersigned() {
+        for (const entry of this.entries.filter((e) => e.kind === "countersign"))
+            await this.check.attempt(async () => {
+                const signed = await countersigned(entry);
+                if (!signed)
+                    return;
+                const over = this.byLeaf.get(signed.over);
+                need(over && over.sub === entry.sub && over.index < entry.index,
+                    "it is over no entry before it", "countersign-broken");
+                this.signed.push(Object.assign(signed, { entry, over }));
+                this.check.signedBy.push({ certificate: this, signed });
+            }, entry);
+    }
+
+    evidence() {
+        return this.entries.filter((entry) => entry.kind === "arrival").flatMap(
+            (entry) => isList(entry.open("foreignEvidence")) ? entry.open("foreignEvidence") : []);
+    }
+
+    allInside() {
+        return this.inside.flatMap((other) => [other, ...other.allInside()]);
+    }
+
+    // None stands twice, and none that an arrival names is missing.
+    complete() {
+        const all = [this, ...this.allInside()].filter((one) => one.group.length);
+        const last = all.map((one) => one.group[one.group.length - 1].leaf);
+        need(new Set(last).size === last.length, "a certificate stands twice");
+        const here = new Set(all.slice(1).flatMap(
+            (one) => one.group.map((entry) => one.origin + " " + entry.leaf)));
+        for (const one of all)
+            for (const row of one.evidence())
+                if (!here.has(row.origin + " " + row.entry))
+                    this.say("foreign-missing", String(row.origin));
+    }
+
     async foreign() {
-        const evidence = this.entries.filter((entry) => entry.kind === "arrival").flatMap(
-            (entry) => entry.open("foreignEvidence") || []);
+        const evidence = this.evidence();
         const foreign = this.data.foreign || [];
         need(isList(foreign), "foreign is no list");
         this.inside = foreign.map((data) => new Certificate(data, this.check, true));
@@ -335,6 +388,8 @@ class Certificate {
             need(other.group.some((entry) => evidence.some((row) => row.origin === other.origin
                 && row.entry === entry.leaf)), "no arrival names it", "file-unasked");
         }
+        if (!this.inner)
+            this.complete();
     }
 
     // Of all inside, nesting included.
@@ -351,5 +406,11 @@ class Certificate {
         need(wanted, this.origin, "unknown-ledger");
         need(wanted.includes(this.fingerprint), this.origin, "other-fingerprint");
         this.trusted = true;
+        for (const [kid, key] of this.keys.people) {
+            const end = this.entries.find((entry) => entry.index === key.until);
+            if (key.doubt === null)
+                this.check.knownKeys.push({ kid, origin: this.origin, until: end ? end.iat : null,
+                    fingerprint: this.fingerprint });
+        }
     }
 }

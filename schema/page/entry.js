@@ -166,6 +166,46 @@ class Entry {
 const entryOf = (value) => isObject(value) && isText(value.entry) ? value.entry : null;
 const refOf = (value) => isObject(value) && isText(value.ref) ? value.ref : null;
 
+// What the other side signed, with the key's thumbprint as `kid` (section 5); null where the entry
+// holds a paper or a message.
+async function countersigned(entry) {
+    const jws = entry.open("jws"), broken = "countersign-broken";
+    if (jws === undefined && entry.open("how") !== "key")
+        return null;
+    need(isText(jws) && entry.open("how") === "key", "jws and how", broken);
+    let signed;
+    try {
+        signed = await readCountersign(jws);
+    } catch (error) {
+        throw error instanceof Bad && error.finding !== "unknown-version"
+            ? new Bad(broken, error.message) : error;
+    }
+    need(entryOf(entry.open("whichEntry")) === signed.over, "over another entry", broken);
+    need(entry.open("role") === signed.role, "in another role", broken);
+    return signed;
+}
+
+async function readCountersign(jws) {
+    const parts = jws.split(".");
+    need(jws.length <= 4096 && parts.length === 3, "no compact JWS");
+    const signature = unb64(parts[2], true, 64);
+    const header = readJson(unb64(parts[0])), payload = readJson(unb64(parts[1]));
+    need(isObject(header) && isObject(payload), "header and payload are objects");
+    need(!("crit" in header), "crit", "unknown-version");
+    knownWord(header, "alg", ["EdDSA", "Ed25519"]);
+    need(hasMembers(header, ["alg", "kid", "typ"]) && header.typ === "markerbed-countersign+jwt",
+        "its header");
+    need(hasMembers(payload, ["iat", "iss", "jwk", "over", "role", "shown"])
+        && isHash(payload.over) && isHash(payload.shown) && isText(payload.role)
+        && Number.isInteger(payload.iat) && isText(payload.iss)
+        && /^[!-*,-~]{1,255}$/.test(payload.iss), "its members");
+    const kid = await thumbprint(payload.jwk), raw = unb64(payload.jwk.x);
+    need(goodKey(raw) && header.kid === kid, "its key");
+    need(!payload.iss.startsWith("key/") || payload.iss === "key/" + kid, "iss names another key");
+    need(await isSigned(raw, signature, ascii(parts[0] + "." + parts[1])), "its signature");
+    return { ...payload, kid };
+}
+
 // Who may sign what, entry by entry, and which checkpoint holds.
 class Keys {
     constructor(say) {

@@ -210,6 +210,8 @@ function readTrust(text, trust) {
         const [first, origin, ...rest] = line.trim().split(/\s+/);
         if (first === "ledger" && origin && rest.length)
             trust.set(origin, [...trust.get(origin) || [], rest.join("").toLowerCase()]);
+        if (first === "key" && origin) // no origin has a blank
+            trust.set("key ", [...trust.get("key ") || [], origin]);
     }
 }
 

@@ -7,6 +7,7 @@
 #include "bundle.h"
 #include "closure.h"
 #include "enclose.h"
+#include "foreign.h"
 #include "recorder.h"
 #include "request.h"
 #include "session.h"
@@ -33,6 +34,7 @@ struct issuing {
     const mb_json **statements; /* {"lines":[...]}, one a specimen */
     struct mb_entry *certificates;
     mb_json *files; /* that travel along; NULL: none */
+    struct mb_foreign foreign;
     mb_json *warnings;
     const char *refusal; /* why a buyer's sheet is not issued; NULL: nothing is against it */
 };
@@ -246,7 +248,10 @@ static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
         leaves[i] = is->closure.entries[i].stored.leaf;
         shown_count += is->closure.entries[i].shown.disclosure_count;
     }
-    digests = MB_ARRAY(arena, shown_count + 2 * is->issue->count + 1, struct mb_hash);
+    digests = MB_ARRAY(arena, shown_count + 2 * is->issue->count + is->foreign.count + 1,
+                       struct mb_hash);
+    for (size_t i = 0; i < is->foreign.count; i++)
+        digests[n++] = is->foreign.digests[i];
     for (size_t i = 0; i < is->closure.count; i++)
         for (size_t j = 0; j < is->closure.entries[i].shown.disclosure_count; j++)
             digests[n++] = is->closure.entries[i].shown.disclosures[j].digest;
@@ -337,6 +342,8 @@ static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_er
         mb_json_put(arena, file, "files", is->files);
     if (anchors)
         mb_json_put(arena, file, "anchors", anchors);
+    if (is->foreign.list)
+        mb_json_put(arena, file, "foreign", is->foreign.list);
     *out = mb_json_write(arena, file);
     return MB_OK;
 }
@@ -399,6 +406,8 @@ static size_t room_for_files(const struct issuing *is, int64_t before)
 {
     size_t size = ROOM_FOR_REST, proof = 0;
 
+    if (is->foreign.list)
+        size += mb_json_write(is->arena, is->foreign.list).len;
     for (int64_t n = before; n > 0; n /= 2)
         proof += sizeof "\"\"," + MB_B64_LEN(sizeof(struct mb_hash));
     for (size_t i = 0; i < is->closure.count; i++)
@@ -423,6 +432,10 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     mb_request_warn(is->arena, is->issue, &is->closure, is->warnings);
     warn_unexamined(is);
     make_statements(is, before);
+    rc = mb_foreign_gather(is->ledger, is->arena, &is->closure, is->audience, is->issue,
+                           is->warnings, &is->foreign, err);
+    if (rc)
+        return rc;
     room = room_for_files(is, before);
     if (room == 0)
         return mb_fail(err, MB_REFUSED,

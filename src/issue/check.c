@@ -5,16 +5,16 @@
 #include <sys/stat.h>
 
 #include "bag_verify.h"
+#include "carrier.h"
+#include "check_about.h"
 #include "date.h"
 #include "fileio.h"
 #include "loose_notes.h"
-#include "pdf.h"
 #include "remeasure.h"
 #include "session.h"
 #include "sightings.h"
 #include "text.h"
-#include "verify_bundle.h"
-#include "verify_log.h"
+#include "verify_countersign.h"
 #include "views.h"
 #include "witnessed.h"
 
@@ -31,10 +31,12 @@ struct checking {
     mb_sightings *seen;
     mb_loose_notes *notes;
     struct known_log *logs; /* of ledgers on disk */
+    struct known_file *certificates, **certificates_end;
+    mb_known_keys *keys; /* of all that were given */
     mb_json *files;
     mb_json *issued, *withdrawn; /* certificate_name of those in the files; of those withdrawn */
     const char *as_of; /* the latest of all files */
-    bool paper;        /* one of them was a PDF */
+    bool pdf, page;    /* one of them was a sheet */
     bool not_for_sale; /* one of them is for another audience than a buyer or institution */
     size_t unsigned_notes; /* checkpoints that no key in the files signed */
     struct mb_remeasured measured; /* in all files */
@@ -44,6 +46,13 @@ struct known_log {
     const char *path;
     bool damaged;
     struct known_log *next;
+};
+
+struct known_file {
+    const char *path;
+    const struct mb_bundle_check *check;
+    mb_json *file; /* what is answered of it */
+    struct known_file *next;
 };
 
 static bool is_folder(const char *path)
@@ -172,6 +181,7 @@ static void add_measured(struct checking *c, mb_json *file, const struct mb_reme
     mb_json_put_int(c->arena, out, "unchecked", (int64_t)measured->unchecked);
 }
 
+/* What it says, and what the certificates inside it say, is held against all others. */
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
     const struct mb_bundle_entry *first = &check->bundle->entries[0];
@@ -179,8 +189,10 @@ static void tell_bundle(struct checking *c, const char *path, const struct mb_bu
     struct mb_checkpoint checkpoint;
     struct mb_note note;
 
-    if (first->index != 0 || !first->signed_well)
-        return; /* whose it is nobody knows */
+    for (const struct mb_bundle_check *inner = check->inside; inner; inner = inner->next)
+        tell_bundle(c, path, inner);
+    if (first->index != 0 || !first->signed_well || check->newer)
+        return; /* whose it is, or what holds of it, nobody knows */
     for (size_t i = 0; i < check->bundle->count; i++)
         if (check->bundle->entries[i].signed_well)
             mb_sightings_entry(c->seen, path, print, &check->bundle->entries[i].entry);
@@ -192,15 +204,23 @@ static void tell_bundle(struct checking *c, const char *path, const struct mb_bu
                           &checkpoint.root);
 }
 
+/* Whose keys countersigned is judged when all files are known. */
+static void keep_file(struct checking *c, const char *path, const struct mb_bundle_check *check,
+                      mb_json *file)
+{
+    struct known_file *known = MB_NEW(c->arena, struct known_file);
+
+    *known = (struct known_file){ path, check, file, NULL };
+    *c->certificates_end = known;
+    c->certificates_end = &known->next;
+    mb_known_keys_add(c->keys, check);
+}
+
 static enum mb_rc check_certificate(struct checking *c, const char *path, struct mb_str bytes,
                                     const char *what, struct mb_error *err)
 {
-    struct mb_bundle bundle;
-    struct mb_bundle_check check = { .arena = c->arena,
-                                     .bundle = &bundle,
-                                     .trust = &c->trust,
-                                     .findings = c->findings,
-                                     .foreign_left = MB_FOREIGN_MAX };
+    struct mb_bundle *bundle = MB_NEW(c->arena, struct mb_bundle);
+    struct mb_bundle_check *check = MB_NEW(c->arena, struct mb_bundle_check);
     mb_json *file = new_file(c, path, what);
     struct mb_remeasured measured;
     struct mb_error inner = { 0 };
@@ -213,69 +233,52 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
     if (!rc && !mb_json_get(json, "format"))
         return mb_fail(err, MB_REFUSED, "%s: this is no certificate of Markerbed", path);
     if (!rc)
-        rc = mb_bundle_read(c->arena, json, &bundle, &inner);
+        rc = mb_bundle_read(c->arena, json, bundle, &inner);
     if (rc) {
         mb_find(c->findings, rc == MB_UNABLE ? MB_F_UNKNOWN_VERSION : MB_F_MALFORMED,
                 (struct mb_str){ NULL, 0 }, -1, "The file: %s.", inner.text);
         mb_json_add(c->files, file);
         return MB_OK;
     }
-    mb_bundle_verify(&check);
-    mb_remeasure_bundle(&check, NULL, NULL, c->findings, &measured);
+    *check = (struct mb_bundle_check){ .arena = c->arena,
+                                       .bundle = bundle,
+                                       .trust = &c->trust,
+                                       .findings = c->findings,
+                                       .foreign_left = MB_FOREIGN_MAX };
+    mb_bundle_verify(check);
+    mb_remeasure_bundle(check, NULL, NULL, c->findings, &measured);
     add_measured(c, file, &measured);
-    tell_bundle(c, path, &check);
-    if (c->policy && !check.newer) {
-        const mb_json *witnessed = mb_witnessed(c->arena, c->policy, &check);
+    tell_bundle(c, path, check);
+    if (c->policy && !check->newer) {
+        const mb_json *witnessed = mb_witnessed(c->arena, c->policy, check);
 
         mb_json_put(c->arena, file, "witnessed", mb_json_copy(c->arena, witnessed));
         mb_json_add_text(c->arena, c->witnessed, mb_witnessed_words(c->arena, witnessed));
     }
-    add_members(c, file, mb_bundle_about(c->arena, &check));
+    add_members(c, file, mb_bundle_about(c->arena, check));
+    keep_file(c, path, check, file);
     note_day(c, file);
-    if (check.certificate_count
-        && (check.audience == MB_PUBLIC || check.audience == MB_AUDITOR))
+    if (check->certificate_count
+        && (check->audience == MB_PUBLIC || check->audience == MB_AUDITOR))
         c->not_for_sale = true;
     return MB_OK;
 }
 
-static enum mb_rc check_pdf(struct checking *c, const char *path, struct mb_str bytes,
-                            struct mb_error *err)
+static enum mb_rc check_carried(struct checking *c, const char *path, struct mb_str bytes,
+                                struct mb_error *err)
 {
+    static const char *const what[] = { [MB_CARRIER_FILE] = "certificate",
+                                        [MB_CARRIER_PDF] = "sheet (PDF)",
+                                        [MB_CARRIER_HTML] = "sheet (web page)" };
+    enum mb_carrier carrier = mb_carrier_of(bytes);
     struct mb_str inside;
-    enum mb_rc rc = mb_pdf_attachment(c->arena, bytes, "certificate.json", MB_BUNDLE_MAX, &inside,
-                                      err);
+    enum mb_rc rc = mb_carrier_open(c->arena, path, bytes, &inside, err);
 
-    if (rc == MB_NO)
-        return mb_fail(err, MB_REFUSED, "%s: there is no certificate inside this PDF", path);
-    if (rc) {
-        mb_fail_where(err, "%s", path);
+    if (rc)
         return rc;
-    }
-    c->paper = true;
-    return check_certificate(c, path, inside, "sheet (PDF)", err);
-}
-
-static mb_json *about_log(struct checking *c, const struct mb_log_check *check)
-{
-    mb_json *out = mb_json_object(c->arena);
-    const struct mb_hash *print = mb_log_fingerprint(check->log);
-    char *moment = mb_moment_write(c->arena, check->iat_last);
-
-    mb_json_put(c->arena, out, "origin",
-                mb_json_string_str(c->arena, mb_log_origin(check->log)));
-    mb_json_put(c->arena, out, "fingerprint",
-                mb_json_string_str(c->arena, mb_base32(c->arena, print->b, 32, false)));
-    mb_json_put(c->arena, out, "fingerprintGrouped",
-                mb_json_string_str(c->arena, mb_base32(c->arena, print->b, 32, true)));
-    mb_json_put_bool(c->arena, out, "trusted", check->trusted);
-    mb_json_put_int(c->arena, out, "entries", (int64_t)check->entries);
-    mb_json_put_int(c->arena, out, "disclosures", (int64_t)check->disclosures);
-    mb_json_put_int(c->arena, out, "attachments", (int64_t)check->attachments);
-    mb_json_put_int(c->arena, out, "checkpoints", (int64_t)check->checkpoints);
-    mb_json_put_int(c->arena, out, "checkpointSize", check->checkpoint_size);
-    mb_json_put_text(c->arena, out, "recordedAt", moment);
-    mb_json_put_text(c->arena, out, "asOf", mb_arena_copy(c->arena, moment, 10));
-    return out;
+    c->pdf = c->pdf || carrier == MB_CARRIER_PDF;
+    c->page = c->page || carrier == MB_CARRIER_HTML;
+    return check_certificate(c, path, inside, what[carrier], err);
 }
 
 static enum mb_rc check_views(struct checking *c, const char *path, struct mb_error *err)
@@ -325,9 +328,11 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
     rc = mb_log_verify(&check, err);
     if (!rc) {
         damaged = mb_findings_count(c->findings, MB_FAULT) > before;
-        add_members(c, file, about_log(c, &check));
+        add_members(c, file, mb_log_check_about(c->arena, &check));
         note_day(c, file);
         keep_log(c, path, &check, damaged);
+        if (!damaged)
+            rc = mb_known_keys_add_log(c->keys, &check, err);
     }
     if (!rc && !damaged)
         rc = mb_remeasure_log(check.log, c->findings, &measured, err);
@@ -374,13 +379,11 @@ static enum mb_rc check_path(struct checking *c, const char *path, struct mb_err
         return check_bag(c, path, err);
     if (is_folder(path))
         return check_ledger(c, path, err);
-    rc = mb_file_read(c->arena, path, 2 * (size_t)MB_BUNDLE_MAX, &bytes, err);
+    rc = mb_file_read(c->arena, path, 4 * (size_t)MB_BUNDLE_MAX, &bytes, err);
     if (rc)
         return rc;
-    if (bytes.len > 5 && memcmp(bytes.at, "%PDF-", 5) == 0)
-        return check_pdf(c, path, bytes, err);
-    if (mb_str_trim(bytes).len && mb_str_trim(bytes).at[0] == '{')
-        return check_certificate(c, path, bytes, "certificate", err);
+    if (mb_carrier_of(bytes) != MB_CARRIER_NONE)
+        return check_carried(c, path, bytes, err);
     if (bytes.len == 0)
         return mb_fail(err, MB_REFUSED, "%s: the file is empty", path);
     return check_note(c, path, bytes, err);
@@ -426,86 +429,40 @@ static enum mb_rc check_against(struct checking *c, struct mb_error *err)
             rc = MB_OK;
     }
     compare_withdrawals(c);
+    for (const struct known_file *known = c->certificates; known; known = known->next) {
+        mb_json *signed_by;
+
+        mb_findings_in_file(c->findings, c->verify->count > 1 ? known->path : NULL);
+        signed_by = mb_countersigned_judge(c->keys, known->check);
+        if (signed_by)
+            mb_json_put(c->arena, known->file, "countersigned", signed_by);
+    }
     return rc;
 }
 
-static const char *verdict_sentence(const struct checking *c, enum mb_rc rc)
+static bool several_ledgers(const struct checking *c)
 {
-    if (rc == MB_NO)
-        return c->verify->count == 1
-                   ? "This does not hold: at least one signature, hash, link or rule is broken."
-                   : "Not all of this holds: at least one signature, hash, link or rule is broken.";
-    if (mb_findings_of(c->findings, MB_F_UNKNOWN_VERSION)
-        || mb_findings_of(c->findings, MB_F_UNKNOWN_DERIVATION)
-        || mb_findings_of(c->findings, MB_F_UNKNOWN_CHANGE))
-        return "This could not be checked to the end: part of it is newer than this program.";
-    if (rc == MB_UNABLE && c->unsigned_notes)
-        return "A checkpoint could not be checked: none of these files holds the key that signed"
-               " it.";
-    if (rc == MB_UNABLE && !mb_findings_of(c->findings, MB_F_UNKNOWN_LEDGER))
-        return "Everything fits together, and the ledger is one that you trust, but the witnesses"
-               " that your policy asks for have not seen it.";
-    if (rc == MB_UNABLE)
-        return "Everything fits together, but whose ledger this is nobody here has said."
-               " Compare the fingerprint with the one the issuer gave you by another way.";
-    return "All signatures, hashes and links hold, and the ledger is one that you trust.";
+    for (const struct known_file *known = c->certificates; known; known = known->next)
+        if (known->check->inside)
+            return true;
+    return false;
 }
 
-/* NULL where there is nothing to say. */
-static const char *measured_sentence(const struct checking *c)
+static mb_json *words(const struct checking *c, enum mb_rc rc)
 {
-    const struct mb_remeasured *m = &c->measured;
-    size_t all = m->agree + m->differ + m->unchecked;
+    struct mb_check_said said = { .findings = c->findings,
+                                  .count = c->verify->count,
+                                  .as_of = c->as_of,
+                                  .pdf = c->pdf,
+                                  .page = c->page,
+                                  .not_for_sale = c->not_for_sale,
+                                  .several_ledgers = several_ledgers(c),
+                                  .unsigned_notes = c->unsigned_notes,
+                                  .measured = c->measured,
+                                  .witnessed = c->witnessed,
+                                  .policy = c->policy != NULL };
 
-    if (all == 0)
-        return NULL;
-    return mb_arena_printf(
-        c->arena,
-        "Measured shares: of %zu condition entr%s with measured shares, %zu agree%s with what"
-        " their outlines or counts give when measured again%s%s.",
-        all, all == 1 ? "y" : "ies", m->agree, m->agree == 1 ? "s" : "",
-        m->differ ? mb_arena_printf(c->arena, "; %zu do%s not", m->differ,
-                                    m->differ == 1 ? "es" : "")
-                  : "",
-        m->unchecked ? mb_arena_printf(c->arena, "; %zu not checked here", m->unchecked) : "");
-}
-
-static mb_json *words(struct checking *c, enum mb_rc rc)
-{
-    mb_json *list = mb_json_array(c->arena);
-
-    mb_json_add_text(c->arena, list,
-                     mb_arena_printf(c->arena, "As of %s; says nothing of later.",
-                                     c->as_of ? c->as_of : "an unknown day"));
-    mb_json_add_text(c->arena, list, verdict_sentence(c, rc));
-    mb_json_add_text(
-        c->arena, list,
-        "Checked: signatures, the signers' rights, the chain of every subject, and that"
-        " nothing was left out, cut away or rewritten. Not tested: whether what was"
-        " written down is true, or whether it belongs to another stone.");
-    if (measured_sentence(c))
-        mb_json_add_text(c->arena, list, measured_sentence(c));
-    if (c->paper)
-        mb_json_add_text(c->arena, list,
-                         "The data inside the PDF was checked, not the printed page: compare the"
-                         " page with the lines below.");
-    if (c->not_for_sale)
-        mb_json_add_text(c->arena, list, "This is not a disclosure for a sale.");
-    if (c->witnessed->count == 0)
-        mb_json_add_text(c->arena, list,
-                         c->policy ? "It is the ledger's own word, unwitnessed."
-                                   : "It is the ledger's own word, unwitnessed: no policy was given"
-                                     " that says whose cosignatures count.");
-    MB_JSON_EACH(sentence, c->witnessed)
-    {
-        mb_json_add(list, mb_json_copy(c->arena, sentence));
-    }
-    return list;
-}
-
-static const char *verdict_name(enum mb_rc rc)
-{
-    return rc == MB_OK ? "holds" : rc == MB_NO ? "does not hold" : "could not be checked";
+    return mb_check_words(c->arena, &said, rc);
 }
 
 static enum mb_rc read_policy(struct checking *c, struct mb_error *err)
@@ -541,6 +498,8 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     c.files = mb_json_array(arena);
     c.issued = mb_json_array(arena);
     c.withdrawn = mb_json_array(arena);
+    c.certificates_end = &c.certificates;
+    c.keys = mb_known_keys_new(arena, &c.trust);
     for (size_t i = 0; !rc && i < verify->count; i++)
         rc = check_path(&c, verify->paths[i], err);
     if (!rc)
@@ -548,7 +507,7 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     if (rc)
         return rc;
     rc = mb_findings_rc(c.findings);
-    mb_json_put_text(arena, result, "verdict", verdict_name(rc));
+    mb_json_put_text(arena, result, "verdict", mb_check_verdict(rc));
     if (c.as_of)
         mb_json_put_text(arena, result, "asOf", c.as_of);
     mb_json_put(arena, result, "words", words(&c, rc));
@@ -556,20 +515,4 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     mb_json_put(arena, result, "findings", mb_findings_json(arena, c.findings));
     *out = result;
     return rc;
-}
-
-const mb_json *mb_finding_list(mb_arena *arena)
-{
-    mb_json *list = mb_json_array(arena);
-
-    for (int id = 0; id < MB_FINDING_COUNT; id++) {
-        const struct mb_finding_kind *kind = &mb_finding_kinds[id];
-        mb_json *row = mb_json_add(list, mb_json_object(arena));
-
-        mb_json_put_text(arena, row, "name", kind->name);
-        mb_json_put_text(arena, row, "severity", mb_severity_name[kind->severity]);
-        mb_json_put_text(arena, row, "means", kind->means);
-        mb_json_put_text(arena, row, "mend", kind->mend);
-    }
-    return list;
 }

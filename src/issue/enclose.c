@@ -15,11 +15,11 @@ struct gathering {
     size_t room;
 };
 
-static bool may_go(const struct gathering *g, struct mb_str bytes)
+bool mb_enclose_may_go(enum mb_audience audience, struct mb_str bytes)
 {
     struct mb_picture picture;
 
-    return g->audience == MB_INSTITUTION || mb_are_written_outlines(bytes)
+    return audience == MB_INSTITUTION || mb_are_written_outlines(bytes)
            || (mb_picture_look(bytes, &picture, NULL) == MB_OK && !picture.metadata);
 }
 
@@ -45,7 +45,7 @@ static void take_file(void *ctx, struct mb_str sha256)
         say(g, sha256, "is not in the ledger any more and cannot come along");
     else if (mb_file_read(g->arena, path, g->room, &bytes, NULL))
         say(g, sha256, "is too large to come along; hand it over beside the certificate");
-    else if (may_go(g, bytes)) {
+    else if (mb_enclose_may_go(g->audience, bytes)) {
         g->room -= bytes.len;
         mb_json_put_str(g->arena, g->files, sha256,
                         mb_json_string_str(g->arena, mb_b64(g->arena, bytes.at, bytes.len)));

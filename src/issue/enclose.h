@@ -15,4 +15,7 @@
 mb_json *mb_enclose_files(mb_ledger *ledger, mb_arena *arena, const struct mb_closure *closure,
                           enum mb_audience audience, size_t room, mb_json *warnings);
 
+/* May an attached file of these bytes go to this audience? */
+bool mb_enclose_may_go(enum mb_audience audience, struct mb_str bytes);
+
 #endif

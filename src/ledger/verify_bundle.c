@@ -1,4 +1,4 @@
-#include "verify_bundle.h"
+#include "verify_countersign.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -335,62 +335,6 @@ static void check_trust(struct mb_bundle_check *check)
                 MB_STR_ARG(check->bundle->origin));
 }
 
-/* Does a row of foreignEvidence name this certificate, or one of those issued together with it? */
-static bool names_foreign(const mb_json *rows, const struct mb_bundle_check *inner)
-{
-    MB_JSON_EACH(row, rows)
-    {
-        const mb_json *entry = mb_json_get(row, "entry");
-
-        for (size_t i = 0; i < inner->certificate_count; i++) {
-            char text[MB_HASH_B64U_LEN + 1];
-
-            mb_b64u_write(text, inner->certificates[i]->entry.leaf.b, sizeof(struct mb_hash));
-            if (mb_str_equal(mb_json_str(mb_json_get(row, "origin")), inner->bundle->origin)
-                && mb_json_text_is(entry, text))
-                return true;
-        }
-    }
-    return false;
-}
-
-static void check_foreign(struct mb_bundle_check *check)
-{
-    for (size_t i = 0; i < check->bundle->foreign_count; i++) {
-        struct mb_bundle foreign;
-        struct mb_bundle_check inner = { .arena = check->arena,
-                                         .bundle = &foreign,
-                                         .trust = check->trust,
-                                         .findings = check->findings,
-                                         .inner = true,
-                                         .foreign_left = check->foreign_left - 1 };
-        struct mb_error err = { 0 };
-        bool named = false;
-
-        if (check->foreign_left == 0
-            || mb_bundle_read(check->arena, check->bundle->foreign[i], &foreign, &err)) {
-            mb_find(check->findings, MB_F_MALFORMED, whole, -1,
-                    "The certificate of another ledger inside it: %s.",
-                    err.text[0] ? err.text : "nested too deep");
-            continue;
-        }
-        mb_bundle_verify(&inner);
-        check->foreign_left = inner.foreign_left;
-        for (size_t j = 0; j < check->bundle->count && inner.certificate_count; j++) {
-            const struct mb_bundle_entry *e = &check->bundle->entries[j];
-
-            named = named
-                    || (e->readable && mb_str_is(e->entry.kind, "arrival")
-                        && names_foreign(mb_entry_field(&e->entry, "foreignEvidence", NULL),
-                                         &inner));
-        }
-        if (!named)
-            mb_find(check->findings, MB_F_FILE_UNASKED, whole, -1,
-                    "It carries a certificate of %.*s that no arrival names.",
-                    MB_STR_ARG(foreign.origin));
-    }
-}
-
 void mb_bundle_verify(struct mb_bundle_check *check)
 {
     check->stories = mb_stories_new(check->arena);
@@ -410,7 +354,8 @@ void mb_bundle_verify(struct mb_bundle_check *check)
     check_order(check);
     check_chains(check);
     check_kinds(check);
+    mb_countersigned_check(check);
     mb_certificate_verify(check);
-    check_foreign(check);
+    mb_foreign_verify(check);
     check_trust(check);
 }

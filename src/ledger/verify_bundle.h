@@ -30,6 +30,10 @@ struct mb_bundle_check {
     size_t certificate_count;
     enum mb_audience audience;
     const mb_json *table; /* the statement's, NULL if unknown */
+    struct mb_bundle_check *inside; /* the certificates of other ledgers that it carries, as far as
+                                     * they could be read; the next one behind */
+    struct mb_bundle_check *next;
+    struct mb_countersigned *countersigned; /* verify_countersign.h */
 };
 
 /* Adds its findings. */
@@ -37,12 +41,19 @@ void mb_bundle_verify(struct mb_bundle_check *check);
 
 /* The certificate's own rules, for mb_bundle_verify: verify_certificate.c. */
 void mb_certificate_verify(struct mb_bundle_check *check);
+/* The same for the certificates of other ledgers that it carries: verify_foreign.c. */
+void mb_foreign_verify(struct mb_bundle_check *check);
+
+/* The certificate of another ledger that a row of an arrival's foreignEvidence names, among those
+ * that `check` carries and those inside them; NULL if none of them is it. */
+const struct mb_bundle_check *mb_foreign_find(const struct mb_bundle_check *check,
+                                              const mb_json *row);
 
 /* {"origin","fingerprint","fingerprintGrouped","trusted","entries","asOf","recordedAt",
  *
  * "checkpointSize","audience","certificates":[{"id","subject","statement":[{"name","title","value",
  *  "unit"?,"from"?,"attested"?}],"to"}],"withheld":[{"subject","class","reason"}],
- *  "signers":[{"kid","holder","entries"}],"attachments":[{"sha256","bytes"}]} */
+ *  "signers":[{"kid","holder","entries"}],"foreign":[the same of each that it carries]?} */
 mb_json *mb_bundle_about(mb_arena *arena, const struct mb_bundle_check *check);
 
 #endif

@@ -485,9 +485,12 @@ void mb_certificate_verify(struct mb_bundle_check *check)
 static mb_json *about_statement(mb_arena *arena, const struct mb_bundle_check *check,
                                 const struct mb_bundle_entry *e)
 {
+    const mb_json *said = mb_json_get(mb_entry_field(&e->entry, "statement", NULL), "lines");
     mb_json *lines = mb_json_array(arena);
 
-    MB_JSON_EACH(line, mb_json_get(mb_entry_field(&e->entry, "statement", NULL), "lines"))
+    if (!said && check->inner && check->table) /* what its reader can work out */
+        said = mb_statement_lines(arena, check->table, check->stories, e->entry.sub, e->index);
+    MB_JSON_EACH(line, said)
     {
         mb_json *out = mb_json_add(lines, mb_json_copy(arena, line));
 
@@ -587,6 +590,15 @@ static mb_json *about_signers(mb_arena *arena, const struct mb_bundle_check *che
     return list;
 }
 
+static mb_json *about_foreign(mb_arena *arena, const struct mb_bundle_check *check)
+{
+    mb_json *list = mb_json_array(arena);
+
+    for (const struct mb_bundle_check *inner = check->inside; inner; inner = inner->next)
+        mb_json_add(list, mb_bundle_about(arena, inner));
+    return list;
+}
+
 mb_json *mb_bundle_about(mb_arena *arena, const struct mb_bundle_check *check)
 {
     const struct mb_bundle *bundle = check->bundle;
@@ -618,5 +630,7 @@ mb_json *mb_bundle_about(mb_arena *arena, const struct mb_bundle_check *check)
         mb_json_put(arena, out, "withheld", about_withheld(arena, check));
     }
     mb_json_put(arena, out, "signers", about_signers(arena, check));
+    if (check->inside)
+        mb_json_put(arena, out, "foreign", about_foreign(arena, check));
     return out;
 }

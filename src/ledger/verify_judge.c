@@ -9,6 +9,7 @@
 #include "sha256.h"
 #include "story.h"
 #include "text.h"
+#include "verify_countersign.h"
 
 static const struct mb_str whole = { NULL, 0 };
 
@@ -293,6 +294,7 @@ enum mb_rc mb_judge_row(struct mb_judge *judge, struct mb_row *row, struct mb_er
             judge_chain(judge, row);
             mb_keyring_take(judge->check->ring, &row->entry, findings);
             judge_kind(judge, row);
+            mb_countersigned_in_log(judge->check, &row->entry);
         }
         judge_signature(judge, row);
         judge_disclosures(judge, row);

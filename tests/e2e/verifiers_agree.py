@@ -64,6 +64,8 @@ def judged(name, run, case):
         return cell, "%s says %s (%s)" % (name, cell, " ".join(sorted(findings)))
     if missing and deserved == case["exit"]:
         return cell, "%s does not find %s" % (name, " ".join(sorted(missing)))
+    if findings & set(case["not"]):
+        return cell, "%s says %s" % (name, " ".join(sorted(findings & set(case["not"]))))
     return cell, None
 
 

@@ -12,6 +12,7 @@ import pathlib
 import sys
 from corpus_entries import entry_cases
 from corpus_files import file_cases
+from corpus_foreign import foreign_cases
 from corpus_keys import key_cases
 from corpus_statement import statement_cases
 from scenario import issue, story
@@ -32,9 +33,11 @@ class Corpus:
 
     def add(self, name, verdict, findings, *files, trust=None):
         """verdict: 0 holds, 1 does not hold, 2 no certificate, 3 could not be checked. `findings`
-        are all that must be said; more may be."""
+        are all that must be said; more may be. Behind a "!": what must not."""
         assert name not in [case["name"] for case in self.cases], name
-        self.cases.append({"name": name, "exit": verdict, "findings": findings.split(),
+        must, _, must_not = findings.partition("!")
+        self.cases.append({"name": name, "exit": verdict, "findings": must.split(),
+                           "not": must_not.split(),
                            "trust": self.trust if trust is None else trust,
                            "files": [as_bytes(file) for file in files]})
 
@@ -47,7 +50,7 @@ class Corpus:
 
 def make():
     corpus = Corpus()
-    for cases in file_cases, entry_cases, key_cases, statement_cases:
+    for cases in file_cases, entry_cases, key_cases, statement_cases, foreign_cases:
         cases(corpus)
     return corpus.cases
 

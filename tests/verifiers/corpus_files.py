@@ -431,44 +431,6 @@ def reproved():
     return old
 
 
-def foreign_files(c):
-    museum = Ledger("ledger.western-strand.example")
-    theirs = story(ledger=museum).certify()
-    trust = c.trust + museum.trust()
-    evidence = {"origin": museum.origin, "entry": leaf(museum.entries[-1]), "size": 1, "root": "x"}
-
-    def arrival(**more):
-        return lambda l: l.record(SLAB, "arrival", {"foreignEvidence": [{**evidence, **more}]},
-                                  sale={"receivedOn": "2026-01-02"})
-    fewer = copy.deepcopy(theirs)
-    in_disclosures(fewer, "site/S001", lambda d: d[1:])
-    broken = copy.deepcopy(theirs)
-    drop("horizon/H-A")(broken)
-    c.add("good-foreign", 0, "", issue(later=arrival(), foreign=[theirs]), trust=trust)
-    c.add("good-foreign-shows-less", 0, "", issue(later=arrival(), foreign=[fewer]), trust=trust)
-    c.add("foreign-of-an-unknown-ledger", 3, "unknown-ledger",
-          issue(later=arrival(), foreign=[theirs]))
-    c.add("foreign-left-out", 1, "left-out", issue(later=arrival(), foreign=[broken]), trust=trust)
-    c.add("foreign-not-named", 1, "file-unasked", issue(foreign=[theirs]), trust=trust)
-    c.add("foreign-named-for-another", 1, "file-unasked", issue(
-        later=arrival(entry=b64(bytes(32))), foreign=[theirs]), trust=trust)
-    c.add("foreign-17", 1, "malformed", issue(later=arrival(), foreign=[theirs] * 17), trust=trust)
-    cut = issue(later=arrival(), foreign=[theirs])
-    cut["foreign"] = [fewer]
-    c.add("foreign-cut-by-the-holder", 1, "cut-down", cut, trust=trust)
-    nested_ledger = Ledger("ledger.third.example")
-    inner = story(ledger=nested_ledger).certify()
-    middle_ledger = Ledger("ledger.western-strand.example")
-    middle = story(ledger=middle_ledger, later=lambda l: l.record(SLAB, "arrival", {
-        "foreignEvidence": [{"origin": nested_ledger.origin,
-                             "entry": leaf(nested_ledger.entries[-1])}]})).certify(foreign=[inner])
-    outer = issue(later=arrival(entry=leaf(middle_ledger.entries[-1])), foreign=[middle])
-    c.add("good-foreign-in-foreign", 0, "", outer, trust=trust + nested_ledger.trust())
-    nested_cut = copy.deepcopy(outer)
-    in_disclosures(nested_cut["foreign"][0]["foreign"][0], "site/S001", lambda d: d[1:])
-    c.add("foreign-in-foreign-cut", 1, "cut-down", nested_cut, trust=trust + nested_ledger.trust())
-
-
 def anchored(c):
     def with_anchor(size, change=None, later=None, **how):
         ledger = story(later=later)
@@ -500,5 +462,5 @@ def anchored(c):
 
 def file_cases(c):
     for cases in (good_files, left_out_and_cut, swapped, json_of_the_file, base64_attacks,
-                  several_files, foreign_files, anchored):
+                  several_files, anchored):
         cases(c)

@@ -13,6 +13,7 @@ import pathlib
 import re
 import sys
 from entry import Entry, anywhere
+from countersign import countersigned
 from keys import Keys
 from statement import NOT_CORRECTED, Story, compare
 from strict import Bad, Note, b64, consistent, included, need, read_json, sha256, unb64
@@ -23,8 +24,9 @@ KINDS = NOT_CORRECTED | set("""arrival claim collecting condition correction cus
 document field-day horizon identification land-status loss making measurement note numbering party
 permission permission-change permission-report placement preparation relation site
 title""".split())
-REMARKS = {"unknown-kind", "file-not-here", "unwitnessed", "withdrawn"}
-UNSURE = {"unknown-version", "unknown-derivation", "unknown-change", "unknown-ledger"}
+REMARKS = {"unknown-kind", "file-not-here", "unwitnessed", "withdrawn", "countersign-unknown"}
+UNSURE = {"unknown-version", "unknown-derivation", "unknown-change", "unknown-ledger",
+          "foreign-missing"}
 TABLE = pathlib.Path(__file__).resolve().parents[2] / "schema/statement.json"
 
 
@@ -41,10 +43,12 @@ class Check:
 
     def __init__(self, trust=None, table=None):
         self.findings, self.seen, self.certificates, self.withdrawn = [], {}, set(), set()
+        self.signed_by, self.known_keys = [], []
         raw = pathlib.Path(table or TABLE).read_bytes()
         self.table, self.derivation = read_json(raw)["lines"], b64(sha256(raw))
         lines = pathlib.Path(trust).read_text().split("\n") if trust else []
         self.trust = [line.split()[1:] for line in lines if line.split()[:1] == ["ledger"]]
+        self.trusted_keys = {line.split()[1] for line in lines if line.split()[:1] == ["key"]}
 
     def say(self, name, text):
         self.findings.append((name, text))
@@ -98,7 +102,7 @@ class Certificate:
             signed_well = check.attempt(self.keys.take, entry, where="entry %d: " % entry.index)
             self.look(entry, signed_well)
         self.keys.suspects(self.entries)
-        for step in self.tree, self.links, self.certified:
+        for step in self.tree, self.links, self.certified, self.countersigned:
             check.attempt(step)
         if self.group:
             for step in (self.foreign, self.sums, self.needs, self.audience, self.files, self.salts,
@@ -245,18 +249,46 @@ class Certificate:
             if self.keys.check(note, self.origin, self.end):
                 consistent(*sorted((note, self.note), key=lambda n: n.size), anchor["consistency"])
 
+    def countersigned(self):
+        for entry in self.entries:
+            if entry.kind == "countersign":
+                self.check.attempt(self.take_countersign, entry)
+
+    def take_countersign(self, entry):
+        signed = countersigned(entry)
+        if signed:
+            over = self.by_leaf.get(signed["over"])
+            need(over and over.sub == entry.sub and over.index < entry.index,
+                 "entry %d is over no entry before it" % entry.index, "countersign-broken")
+            self.check.signed_by.append((self, signed))
+
+    def evidence(self):
+        return [(row.get("origin"), row.get("entry")) for e in self.entries
+                if e.kind == "arrival" for row in e.open("foreignEvidence", [])]
+
+    def all_inside(self):
+        for other in self.inside:
+            yield other
+            yield from other.all_inside()
+
     def foreign(self):
-        evidence = [(row.get("origin"), row.get("entry")) for e in self.entries
-                    if e.kind == "arrival" for row in e.open("foreignEvidence", [])]
+        evidence = self.evidence()
         for data in self.data.get("foreign", []):
             other = Certificate(data, self.check, inner=True)
             self.inside.append(other)
             named = any((other.origin, e.leaf) in evidence for e in other.group)
             need(named, "no arrival names the foreign certificate", "file-unasked")
-        need(self.count() <= 16, "more than 16 foreign certificates")
-
-    def count(self):
-        return len(self.inside) + sum(other.count() for other in self.inside)
+        everything = [self, *self.all_inside()]
+        need(len(everything) <= 17, "more than 16 foreign certificates")
+        if self.inner:
+            return
+        leaves = [other.group[-1].leaf for other in everything if other.group]
+        need(len(leaves) == len(set(leaves)), "a certificate stands twice in the file")
+        here = {(other.origin, e.leaf) for other in everything[1:] for e in other.group}
+        for other in everything:
+            for row in other.evidence():
+                if row not in here:
+                    self.check.say("foreign-missing", "a certificate of %s" % row[0])
 
     def known(self):
         mine = self.fingerprint
@@ -265,6 +297,21 @@ class Certificate:
         need(self.entries[0].index == 0, "entry 0 is not in the file", "bad-founding")
         need(wanted, "%s: compare the fingerprint %s" % (self.origin, mine), "unknown-ledger")
         need(mine in wanted, "%s has the fingerprint %s" % (self.origin, mine), "other-fingerprint")
+        iats = {e.index: e.iat for e in self.entries}
+        self.check.known_keys += [
+            (kid, self.origin, mine, iats.get(key["until"]))
+            for kid, key in self.keys.people.items() if key["doubt"] is None]
+
+
+def is_known(check, certificate, signed):
+    """s. 5: by a key that is trusted, or stands in another ledger that is."""
+    if signed["kid"] in certificate.keys.people:
+        return False
+    return signed["kid"] in check.trusted_keys or any(
+        kid == signed["kid"] and mine != certificate.fingerprint
+        and (until is None or signed["iat"] <= until)
+        and (signed["iss"].startswith("key/") or signed["iss"] == origin)
+        for kid, origin, mine, until in check.known_keys)
 
 
 def check_file(raw, check):
@@ -286,6 +333,9 @@ def judge(paths, trust=None, table=None):
             check.attempt(check_file, raw, check, where="%s: " % path)
     for _, leaf in check.certificates & check.withdrawn:
         check.say("withdrawn", leaf)
+    for certificate, signed in check.signed_by:
+        if not is_known(check, certificate, signed):
+            check.say("countersign-unknown", "by the key " + signed["kid"])
     if "refused" in [name for name, _ in check.findings]:
         return 2, "no certificate", check.findings
     return *check.verdict(), check.findings

@@ -1,0 +1,39 @@
+/*
+ * A certificate of another ledger, taken into ours: checked first, then carried on as an `arrival`
+ * of a specimen of our own that names the other ledger's origin, its checkpoint and the certificate
+ * by its leaf hash, with the certificate itself kept whole beside the log. Later certificates of
+ * that specimen carry it, cut down to what their reader may see.
+ */
+#ifndef MARKERBED_RECEIVE_H
+#define MARKERBED_RECEIVE_H
+
+#include <markerbed/record.h>
+
+struct mb_receive {
+    const char *path;       /* a certificate, or a sheet (PDF, web page) with one inside */
+    const char *trust_path; /* as for mb_verify; NULL: none is trusted */
+    bool accept_unknown;    /* also a ledger that the trust file does not name */
+    /* Our numbers for its specimens: "THEIRS=OURS" each, or OURS alone where it is of one specimen;
+     * without the word specimen/. Numbers with # stand for the next free one. NULL, 0: look only. */
+    const char *const *as;
+    size_t as_count;
+    const struct mb_typed *typed; /* fields of the arrivals: receivedFrom, reason, owner, ... */
+    size_t count;
+};
+
+/*
+ * {"verdict","words","file","findings": all as mb_verify has them of the certificate,
+ *  "specimens":[{"theirs","title","certificate","proposed","already"?:{"subject","seq"}}],
+ *  "arrivals"?:[as mb_record answers, one a specimen],"batch"?}
+ *
+ * MB_OK: looked at (nothing recorded), or recorded, or all of it was received before (no
+ * "arrivals"). MB_NO: the certificate does not hold. MB_UNABLE: it could not be checked to the end,
+ * and was not taken: an unknown ledger without accept_unknown, a newer format. In all but the
+ * second case of MB_OK nothing has changed. MB_REFUSED: the file is no certificate, or what is to
+ * be recorded is nonsense.
+ */
+MB_CHECK enum mb_rc mb_receive(mb_ledger *ledger, mb_arena *arena,
+                               const struct mb_receive *receive, const mb_json **out,
+                               struct mb_error *err);
+
+#endif
