@@ -14,7 +14,7 @@ struct mb_receive {
     const char *trust_path; /* as for mb_verify; NULL: none is trusted */
     bool accept_unknown;    /* also a ledger that the trust file does not name */
     /* Our numbers for its specimens: "THEIRS=OURS" each, or OURS alone where it is of one specimen;
-     * without the word specimen/. Numbers with # stand for the next free one. NULL, 0: look only. */
+     * without the word specimen/. A # stands for the next free one. NULL, 0: look only. */
     const char *const *as;
     size_t as_count;
     const struct mb_typed *typed; /* fields of the arrivals: receivedFrom, reason, owner, ... */

@@ -12,7 +12,7 @@
 #include <markerbed/json.h>
 
 struct mb_verify {
-    const char *const *paths; /* certificates (JSON), sheets (PDF, web page), ledger folders, notes */
+    const char *const *paths; /* certificates, sheets (PDF, web page), bags, ledgers, notes */
     size_t count;
     const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT" and "key THUMBPRINT"; NULL: none
                                * is trusted */

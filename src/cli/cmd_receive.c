@@ -94,8 +94,8 @@ static void tell_arrivals(const struct call *call, const struct screen *screen,
             screen_say(screen, DOUBT, 0, "Please note: %s", wording(call->arena, warning));
     }
     screen_say(screen, PLAIN, 0,
-               "Their certificate is kept whole, and goes along with every later one of ours, as far"
-               " as its reader may see it. To strike it all out again:");
+               "Their certificate is kept whole, and goes along with every later one of ours, as"
+               " far as its reader may see it. To strike it all out again:");
     screen_say(screen, PLAIN, 2, "markerbed record --undo \"%s\" --why \"...\"",
                wording_of(call->arena, call->result, "batch"));
 }
@@ -136,7 +136,7 @@ static const struct option options[] = {
       .many = true,
       .help = "the number that the piece gets with you; # stands for the next free one, as in"
               " 26-####. For several pieces say --as THEIRS=NUMBER for each" },
-    { .name = "from", .value = "PARTY", .help = "who brought or sent it; the same as receivedFrom" },
+    { .name = "from", .value = "PARTY", .help = "who brought or sent it: receivedFrom" },
     { .name = "trust",
       .value = "FILE",
       .offer = OFFER_FILES,
@@ -161,15 +161,17 @@ const struct command cmd_receive = {
     .line = "take in a certificate of another ledger, and carry its story on",
     .usage = usage,
     .about =
-        "FILE is a certificate or a sheet (PDF, web page) that another ledger issued. It is checked"
-        " first; what does not hold is not taken. Then an arrival is recorded under a number of"
-        " yours: it names the other ledger, its checkpoint and the certificate, which is kept whole."
-        " Later certificates of the piece carry it along, as far as their readers may see it, and a"
-        " check of them checks both ledgers. What the piece is you say again in your own words"
-        " (record identification, condition, ...); what they say of it stays theirs.\n"
-        "Without --as it is looked at, and nothing is recorded. Receiving a certificate again says"
-        " so and adds nothing. Exit code 1: it does not hold. 3: it could not be checked to the end,"
-        " as with a ledger that your trust file does not name; say --accept-unknown to take it.",
+        "FILE is a certificate or a sheet (PDF, web page) that another ledger issued, or a bag"
+        " with one inside. It is checked first; what does not hold is not taken. Then an arrival"
+        " is recorded under a number of yours: it names the other ledger, its checkpoint and the"
+        " certificate, which is kept whole. Later certificates of the piece carry it along, as"
+        " far as their readers may see it, and a check of them checks both ledgers. What the"
+        " piece is you say again in your own words (record identification, condition, ...); what"
+        " they say of it stays theirs.\n"
+        "Without --as it is looked at, and nothing is recorded. Receiving a certificate again"
+        " says so and adds nothing. Exit code 1: it does not hold. 3: it could not be checked to"
+        " the end, as with a ledger that your trust file does not name; say --accept-unknown to"
+        " take it.",
     .options = options,
     .examples = examples,
     .needs = needs,

@@ -123,7 +123,8 @@ static void tell_countersigned(const struct call *call, const struct screen *scr
         const char *by = wording_of(arena, one, "by");
 
         screen_say(screen, known ? PLAIN : DOUBT, 4,
-                   "%s, entry #%s of %s: countersigned as %s %s; %s", wording_of(arena, one, "subject"),
+                   "%s, entry #%s of %s: countersigned as %s %s; %s",
+                   wording_of(arena, one, "subject"),
                    wording_of(arena, one, "over"), wording_of(arena, one, "origin"),
                    wording_of(arena, one, "role"),
                    strncmp(by, "key/", 4) == 0

@@ -279,7 +279,8 @@ static enum mb_rc number(struct receiving *r, struct incoming *in, struct mb_str
     }
     if (!mb_id_ok(mb_str_of(id)))
         return mb_fail(err, MB_REFUSED,
-                       "--as %s: a number is 1-64 letters, digits, dots, dashes or underscores", id);
+                       "--as %s: a number is 1-64 letters, digits, dots, dashes or underscores",
+                       id);
     in->ours = mb_arena_printf(r->arena, "specimen/%s", id);
     return MB_OK;
 }

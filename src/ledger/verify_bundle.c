@@ -1,9 +1,10 @@
-#include "verify_countersign.h"
+#include "verify_bundle.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #include "text.h"
+#include "verify_countersign.h"
 
 #define SALT_MIN 22 /* characters of base64url: 128 bits */
 static const struct mb_str whole = { NULL, 0 };

@@ -44,7 +44,7 @@ static enum mb_rc judge(struct checked *c, const char *text, bool trusted, struc
     cr_assert_eq(mb_crypto_start(NULL), MB_OK);
     c->ledger.origin = MB_STR("ledger.harrowvane.example");
     cr_assert(mb_base32_read_exact(MB_STR(fingerprint), c->ledger.fingerprint.b, 32));
-    c->trust = (struct mb_trust){ &c->ledger, 1 };
+    c->trust = (struct mb_trust){ &c->ledger, 1, NULL, 0 };
     rc = mb_json_read(c->arena, mb_str_of(text), MB_JSON_STRICT, &json, err);
     if (!rc)
         rc = mb_bundle_read(c->arena, json, &c->bundle, err);

@@ -65,7 +65,7 @@ Test(trust, a_name_alone_is_not_trusted)
 {
     struct mb_hash print, other;
     struct mb_trusted ledgers[2];
-    struct mb_trust trust = { ledgers, 2 };
+    struct mb_trust trust = { ledgers, 2, NULL, 0 };
 
     cr_assert(mb_base32_read_exact(MB_STR(PRINT), print.b, 32));
     other = print;
@@ -77,6 +77,6 @@ Test(trust, a_name_alone_is_not_trusted)
     cr_expect_eq(mb_trust_of(&trust, MB_STR("b.example"), &print), MB_TRUST_UNKNOWN);
     trust.count = 1;
     cr_expect_eq(mb_trust_of(&trust, MB_STR("a.example"), &print), MB_TRUST_OTHER);
-    cr_expect_eq(mb_trust_of(&(struct mb_trust){ NULL, 0 }, MB_STR("a.example"), &print),
+    cr_expect_eq(mb_trust_of(&(struct mb_trust){ 0 }, MB_STR("a.example"), &print),
                  MB_TRUST_UNKNOWN);
 }

@@ -340,7 +340,7 @@ static mb_json *bundle_up(struct maker *m)
 static const char *judged(struct maker *m, const mb_json *file, enum mb_rc *rc)
 {
     struct mb_trusted ledger = { MB_STR(TEMP_LEDGER_ORIGIN), *mb_log_fingerprint(m->t.log) };
-    struct mb_trust trust = { &ledger, 1 };
+    struct mb_trust trust = { &ledger, 1, NULL, 0 };
     struct mb_bundle bundle;
     struct mb_bundle_check check = { .arena = m->t.arena,
                                      .bundle = &bundle,

@@ -20,7 +20,7 @@ struct verdict {
 static struct verdict judge(mb_arena *arena, const char *folder, const struct mb_hash *fingerprint)
 {
     struct mb_trusted ledger = { MB_STR(TEMP_LEDGER_ORIGIN), *fingerprint };
-    struct mb_trust trust = { &ledger, 1 };
+    struct mb_trust trust = { &ledger, 1, NULL, 0 };
     struct mb_log_check check = {
         .arena = arena, .trust = &trust, .findings = mb_findings_new(arena, 20), .threads = 1
     };

@@ -55,7 +55,7 @@ static void note(void *ctx, uint64_t done, uint64_t entries)
 static struct seen *judge(unsigned threads)
 {
     struct mb_trusted ledger = { MB_STR(TEMP_LEDGER_ORIGIN), print };
-    struct mb_trust trust = { &ledger, 1 };
+    struct mb_trust trust = { &ledger, 1, NULL, 0 };
     struct seen *seen = MB_NEW(t.arena, struct seen);
     struct mb_error err = { 0 };
     char *names;
