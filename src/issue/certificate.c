@@ -92,25 +92,6 @@ static enum mb_rc resolve_to(struct issuing *is, struct mb_error *err)
     return MB_OK;
 }
 
-static void warn_unexamined(struct issuing *is)
-{
-    for (size_t i = 0; is->audience == MB_BUYER && i < is->issue->count; i++) {
-        bool examined = false;
-
-        for (size_t j = 0; j < is->closure.count; j++)
-            examined = examined
-                       || (mb_str_equal(is->closure.entries[j].stored.sub, is->subjects[i])
-                           && mb_str_is(is->closure.entries[j].stored.kind, "condition"));
-        if (!examined)
-            mb_json_add_text(is->arena, is->warnings,
-                             mb_arena_printf(is->arena,
-                                             "%.*s has no condition on record: the sheet will say"
-                                             " 'not examined'.",
-                                             MB_STR_ARG(is->subjects[i])));
-    }
-}
-
-/* What the issuer says beside what follows from the entries: the standing, rules alone. */
 static void attest(struct issuing *is, mb_json *lines, size_t which)
 {
     mb_json *line = mb_json_object(is->arena);
@@ -430,7 +411,8 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     if (rc)
         return rc;
     mb_request_warn(is->arena, is->issue, &is->closure, is->warnings);
-    warn_unexamined(is);
+    mb_request_warn_unexamined(is->arena, is->issue, is->audience, is->subjects, &is->closure,
+                               is->warnings);
     make_statements(is, before);
     rc = mb_foreign_gather(is->ledger, is->arena, &is->closure, is->audience, is->issue,
                            is->warnings, &is->foreign, err);

@@ -18,7 +18,6 @@
 #include "views.h"
 #include "witnessed.h"
 
-#define POLICY_MAX (1u << 20)
 #define FINDINGS_EACH 50 /* told in full, of each name; all are counted */
 
 struct checking {
@@ -165,22 +164,6 @@ static void compare_withdrawals(struct checking *c)
     }
 }
 
-/* Of one file; in its result and in the sum of all. */
-static void add_measured(struct checking *c, mb_json *file, const struct mb_remeasured *measured)
-{
-    mb_json *out;
-
-    c->measured.agree += measured->agree;
-    c->measured.differ += measured->differ;
-    c->measured.unchecked += measured->unchecked;
-    if (measured->agree + measured->differ + measured->unchecked == 0)
-        return;
-    out = mb_json_put(c->arena, file, "measured", mb_json_object(c->arena));
-    mb_json_put_int(c->arena, out, "agree", (int64_t)measured->agree);
-    mb_json_put_int(c->arena, out, "differ", (int64_t)measured->differ);
-    mb_json_put_int(c->arena, out, "unchecked", (int64_t)measured->unchecked);
-}
-
 /* What it says, and what the certificates inside it say, is held against all others. */
 static void tell_bundle(struct checking *c, const char *path, const struct mb_bundle_check *check)
 {
@@ -247,7 +230,7 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
                                        .foreign_left = MB_FOREIGN_MAX };
     mb_bundle_verify(check);
     mb_remeasure_bundle(check, NULL, NULL, c->findings, &measured);
-    add_measured(c, file, &measured);
+    mb_check_measured(c->arena, file, &measured, &c->measured);
     tell_bundle(c, path, check);
     if (c->policy && !check->newer) {
         const mb_json *witnessed = mb_witnessed(c->arena, c->policy, check);
@@ -337,7 +320,7 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
     if (!rc && !damaged)
         rc = mb_remeasure_log(check.log, c->findings, &measured, err);
     if (!rc && !damaged)
-        add_measured(c, file, &measured);
+        mb_check_measured(c->arena, file, &measured, &c->measured);
     mb_log_close(check.log);
     /* a damaged log has no meaning worth replaying */
     if (!rc && !c->verify->skip_views && !damaged)
@@ -465,19 +448,6 @@ static mb_json *words(const struct checking *c, enum mb_rc rc)
     return mb_check_words(c->arena, &said, rc);
 }
 
-static enum mb_rc read_policy(struct checking *c, struct mb_error *err)
-{
-    struct mb_str bytes;
-    enum mb_rc rc = mb_file_read(c->arena, c->verify->policy_path, POLICY_MAX, &bytes, err);
-
-    if (!rc) {
-        rc = mb_policy_read(c->arena, bytes, &c->policy, err);
-        if (rc)
-            mb_fail_where(err, "%s", c->verify->policy_path);
-    }
-    return rc;
-}
-
 enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_json **out,
                      struct mb_error *err)
 {
@@ -490,7 +460,7 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     if (verify->trust_path)
         rc = mb_trust_read(arena, verify->trust_path, &c.trust, err);
     if (!rc && verify->policy_path)
-        rc = read_policy(&c, err);
+        rc = mb_check_policy(arena, verify->policy_path, &c.policy, err);
     c.witnessed = mb_json_array(arena);
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
     c.seen = mb_sightings_new(arena);

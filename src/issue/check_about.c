@@ -3,6 +3,9 @@
 #include <markerbed/verify.h>
 
 #include "date.h"
+#include "fileio.h"
+
+#define POLICY_MAX (1u << 20)
 
 static void put(mb_arena *arena, mb_json *out, const char *name, struct mb_str text)
 {
@@ -115,6 +118,36 @@ mb_json *mb_check_words(mb_arena *arena, const struct mb_check_said *c, enum mb_
 const char *mb_check_verdict(enum mb_rc rc)
 {
     return rc == MB_OK ? "holds" : rc == MB_NO ? "does not hold" : "could not be checked";
+}
+
+void mb_check_measured(mb_arena *arena, mb_json *file, const struct mb_remeasured *measured,
+                       struct mb_remeasured *all)
+{
+    mb_json *out;
+
+    all->agree += measured->agree;
+    all->differ += measured->differ;
+    all->unchecked += measured->unchecked;
+    if (measured->agree + measured->differ + measured->unchecked == 0)
+        return;
+    out = mb_json_put(arena, file, "measured", mb_json_object(arena));
+    mb_json_put_int(arena, out, "agree", (int64_t)measured->agree);
+    mb_json_put_int(arena, out, "differ", (int64_t)measured->differ);
+    mb_json_put_int(arena, out, "unchecked", (int64_t)measured->unchecked);
+}
+
+enum mb_rc mb_check_policy(mb_arena *arena, const char *path, mb_policy **out,
+                           struct mb_error *err)
+{
+    struct mb_str bytes;
+    enum mb_rc rc = mb_file_read(arena, path, POLICY_MAX, &bytes, err);
+
+    if (!rc) {
+        rc = mb_policy_read(arena, bytes, out, err);
+        if (rc)
+            mb_fail_where(err, "%s", path);
+    }
+    return rc;
 }
 
 const mb_json *mb_finding_list(mb_arena *arena)

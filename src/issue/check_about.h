@@ -4,6 +4,7 @@
 
 #include "remeasure.h"
 #include "verify_log.h"
+#include "witnessed.h"
 
 /* {"origin","fingerprint","fingerprintGrouped","trusted","entries","disclosures","attachments",
  *  "checkpoints","checkpointSize","recordedAt","asOf"} */
@@ -26,5 +27,12 @@ struct mb_check_said {
 /* "holds", "does not hold", "could not be checked" */
 const char *mb_check_verdict(enum mb_rc rc);
 mb_json *mb_check_words(mb_arena *arena, const struct mb_check_said *said, enum mb_rc rc);
+
+/* What was measured again: into the answer of one file, and to the sum of all. */
+void mb_check_measured(mb_arena *arena, mb_json *file, const struct mb_remeasured *measured,
+                       struct mb_remeasured *all);
+/* MB_REFUSED with the file in front. */
+MB_CHECK enum mb_rc mb_check_policy(mb_arena *arena, const char *path, mb_policy **out,
+                                    struct mb_error *err);
 
 #endif

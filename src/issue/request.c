@@ -200,3 +200,25 @@ void mb_request_warn(mb_arena *arena, const struct mb_issue *issue,
     for (size_t i = 0; i < issue->reveal_count; i++)
         warn_revealed(arena, issue->reveal[i], closure, warnings);
 }
+
+void mb_request_warn_unexamined(mb_arena *arena, const struct mb_issue *issue,
+                                enum mb_audience audience, const struct mb_str *subjects,
+                                const struct mb_closure *closure, mb_json *warnings)
+{
+    for (size_t i = 0; audience == MB_BUYER && i < issue->count; i++) {
+        bool examined = false;
+
+        for (size_t j = 0; j < closure->count; j++)
+            examined = examined
+                       || (mb_str_equal(closure->entries[j].stored.sub, subjects[i])
+                           && mb_str_is(closure->entries[j].stored.kind, "condition"));
+        if (!examined)
+            mb_json_add_text(arena, warnings,
+                             mb_arena_printf(arena,
+                                             "%.*s has no condition on record: the sheet will say"
+                                             " 'not examined'.",
+                                             MB_STR_ARG(subjects[i])));
+    }
+}
+
+/* What the issuer says beside what follows from the entries: the standing, rules alone. */

@@ -20,4 +20,9 @@ MB_CHECK enum mb_rc mb_request_reason(mb_arena *arena, const char *kind, const c
                                       const char *column, const char *reason, const char *what,
                                       struct mb_error *err);
 
+/* Adds a sentence for each specimen of a buyer's sheet that nobody examined. */
+void mb_request_warn_unexamined(mb_arena *arena, const struct mb_issue *issue,
+                                enum mb_audience audience, const struct mb_str *subjects,
+                                const struct mb_closure *closure, mb_json *warnings);
+
 #endif
