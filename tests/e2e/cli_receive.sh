@@ -118,7 +118,7 @@ told verify museum.html --trust trust
 claim "and its web page" exited 0
 told -L third receive museum.pdf --trust trust --as T-7 --from P002 reason=purchase
 claim "a third house receives the sheet" exited 0
-issue third third T-7 --to bearer
+issue third third T-7 --to bearer --unmarked
 told verify third.certificate.json --trust trust
 claim "its certificate holds through three ledgers" exited 0
 claim "the middle is told" says "from the ledger ledger.western-strand.example"
@@ -214,7 +214,7 @@ claim "and holds" exited 0
 told -L lab receive two.certificate.json --trust trust --as WS-5=26-0130 --as WS-2=26-0131 \
     --from P002 reason=return
 claim "both come home" exited 0
-issue lab home 26-0130 --to bearer
+issue lab home 26-0130 --to bearer --unmarked
 told verify home.certificate.json --trust trust
 claim "and their story goes out, home and all" exited 0
 undo=$("$MARKERBED" -L museum show WS-5 --json | $python -c '
