@@ -30,7 +30,9 @@ struct mb_recording {
 };
 
 /* {"seq","leaf","subject","kind","nth","iat","fields":{name:value as recorded},
- *  "filled":{name:value},"warnings":["..."]}.
+ *  "filled":{name:value},"warnings":["..."],
+ *  "cautions"?:[{"hazard","title","for":["..."],"guard","limit"?,"source","memory"?}],
+ *  "cautionWords"?:["..."]}: the usual cautions of methods and materials, of work at the bench.
  * Commits, and signs a checkpoint if the key may. */
 MB_CHECK enum mb_rc mb_record(mb_ledger *ledger, mb_arena *arena, const struct mb_recording *what,
                               const mb_json **out, struct mb_error *err);

@@ -282,6 +282,7 @@ static void show(const struct asking *a, const mb_json *tried)
     pairs_print(screen, 2, &filled);
     MB_JSON_EACH(warning, mb_json_get(tried, "warnings"))
         screen_say(screen, DOUBT, 2, "Please note: %s", wording(arena, warning));
+    screen_cautions(screen, mb_json_get(tried, "cautionWords"));
     screen_gap(screen);
 }
 

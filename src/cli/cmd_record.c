@@ -216,6 +216,8 @@ static void tell_one(const struct call *call, const struct screen *screen, const
     pairs_print(screen, 2, &filled);
     MB_JSON_EACH(warning, mb_json_get(entry, "warnings"))
         screen_say(screen, DOUBT, 0, "Please note: %s", wording(call->arena, warning));
+    if (!asked)
+        screen_cautions(screen, mb_json_get(entry, "cautionWords"));
 }
 
 static void tell_batch(const struct call *call, const struct screen *screen)

@@ -227,6 +227,15 @@ void screen_heading(const struct screen *screen, const char *text)
     screen_say(screen, STRONG, 0, "%s", text);
 }
 
+void screen_cautions(const struct screen *screen, const mb_json *words)
+{
+    if (words == NULL || words->count == 0)
+        return;
+    screen_heading(screen, "Take care");
+    MB_JSON_EACH(one, words)
+        screen_say(screen, PLAIN, 2, "%.*s", MB_STR_ARG(mb_json_str(one)));
+}
+
 struct pair {
     const char *label, *value;
     struct pair *next;

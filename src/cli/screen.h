@@ -35,6 +35,8 @@ void screen_item(const struct screen *screen, enum style style, unsigned indent,
 void screen_gap(const struct screen *screen);
 /* A heading with an empty line before it. */
 void screen_heading(const struct screen *screen, const char *text);
+/* The usual cautions, one a line, under a heading of their own; nothing if there are none. */
+void screen_cautions(const struct screen *screen, const mb_json *words);
 
 /* Labels with their values beside them, aligned; empty values are left out. */
 struct pairs {

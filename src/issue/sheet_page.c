@@ -371,6 +371,7 @@ static void care(struct mb_page *page)
         mb_page_say(page, "Hazards were not looked for, or are not on record. Treat dust of any"
                           " fossil as harmful to breathe.");
     mb_page_pairs(page, "hazards hazardsSeen stability care");
+    mb_page_cautions(page);
 }
 
 /* ---- the whole ---- */

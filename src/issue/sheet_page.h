@@ -85,6 +85,8 @@ struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
 struct mb_str mb_page_photo(const struct mb_page *page);
 /* How much is original: sheet_shares.c. */
 void mb_page_shares(struct mb_page *page);
+/* Of the piece, and for an institution of what was used on it: sheet_cautions.c. */
+void mb_page_cautions(struct mb_page *page);
 /* Who held and owned it; what was kept back and by whom: sheet_people.c. */
 void mb_page_people(struct mb_page *page);
 void mb_page_owners_before(struct mb_page *page); /* of the piece that it came out of */

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "buf.h"
+#include "kinds.h"
 #include "text.h"
 #include "words.h"
 
@@ -170,20 +171,48 @@ static char *hazard_words(mb_arena *arena, const mb_json *row)
     return and_of(arena, out, "on ", row, "date", "");
 }
 
+static const struct mb_choices *choices_of(const char *name, const char *column)
+{
+    const struct mb_kind *kind = mb_kind_find(MB_STR("preparation"));
+    const struct mb_kind_field *field = kind ? mb_kind_field(kind, mb_str_of(name)) : NULL;
+
+    for (size_t i = 0; field && i < field->column_count; i++)
+        if (mb_str_is(field->columns[i].name, column))
+            return field->columns[i].choices;
+    return NULL;
+}
+
+/* Of a list of the trade's words: in full, or marked as the recorder's own. */
+static const char *listed(mb_arena *arena, const mb_json *row, const char *name, bool in_full)
+{
+    const struct mb_choices *choices = choices_of("steps", name);
+    struct mb_str word = mb_json_str(mb_json_get(row, name));
+    int at = choices && word.len ? mb_choice_find(choices, word) : -1;
+
+    if (!word.len || !choices)
+        return mb_words_member(arena, row, name);
+    if (at < 0)
+        return mb_arena_printf(arena, "%.*s (in the recorder's own words)", MB_STR_ARG(word));
+    return in_full && choices->titles && choices->titles[at] ? choices->titles[at]
+                                                             : mb_words_member(arena, row, name);
+}
+
 static char *step_words(mb_arena *arena, const mb_json *row)
 {
-    char *out = and_of(arena, mb_arena_text(arena, ""), "", row, "method", "");
+    char *out = with(arena, mb_arena_text(arena, ""), "", listed(arena, row, "method", true), "");
 
     out = and_of(arena, out, "with ", row, "tool", "");
-    out = and_of(arena, out, "medium: ", row, "medium", "");
+    out = with(arena, out, "medium: ", listed(arena, row, "medium", false), "");
     out = and_of(arena, out, "grain ", row, "grainUm", " µm");
     out = and_of(arena, out, "hardness ", row, "mohs", " Mohs");
+    out = and_of(arena, out, "on a fossil of ", row, "fossilMohs", " Mohs");
     out = and_of(arena, out, "at ", row, "pressure", "");
-    out = and_of(arena, out, "put in or on: ", row, "material", "");
+    out = with(arena, out, "put in or on: ", listed(arena, row, "material", false), "");
     out = and_of(arena, out, "strength ", row, "strength", "");
     out = and_of(arena, out, "in ", row, "solvent", "");
     out = and_of(arena, out, "comes out with ", row, "removableWith", "");
-    return and_of(arena, out, "where: ", row, "where", "");
+    out = and_of(arena, out, "where: ", row, "where", "");
+    return and_of(arena, out, "area ", row, "area", "");
 }
 
 static char *bath_words(mb_arena *arena, const mb_json *row)

@@ -45,6 +45,7 @@ struct mb_checking {
     const mb_json **values; /* by index in kind->fields; NULL: none yet */
     bool *settled;         /* typed, or typed to be left out */
     mb_json *filled, *warnings;
+    const mb_json *cautions;
     struct mb_attached *files;
     struct mb_value_in in;
     bool new_pieces;       /* references may name specimens that do not exist yet */

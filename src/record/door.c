@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <string.h>
 
+#include "cautions.h"
 #include "checking.h"
 #include "date.h"
 #include "fill.h"
@@ -463,6 +464,42 @@ static void put_batch(struct mb_checking *c, struct mb_field *fields, size_t *co
     *count += at == *count;
 }
 
+/* What was seen in or on the piece before, as far as it stands. */
+static enum mb_rc caution_of_piece(struct mb_checking *c, struct mb_cautions *cautions,
+                                   struct mb_error *err)
+{
+    static const char *const names[] = { "hazards", "hazardsSeen" };
+    const mb_story *story;
+    enum mb_rc rc = mb_subjects_story(c->ledger, mb_str_of(c->subject), &story, err);
+
+    for (size_t i = 0; !rc && story && i < mb_story_count(story); i++) {
+        const struct mb_told *told = mb_story_at(story, i);
+
+        for (size_t n = 0; told->voided_by < 0 && n < sizeof names / sizeof *names; n++)
+            mb_cautions_piece(cautions, mb_str_of(names[n]),
+                              mb_told_field(told, names[n], NULL, NULL));
+    }
+    return rc;
+}
+
+/* Of the methods and materials in it, for whoever writes down one entry or is about to. */
+static enum mb_rc take_cautions(struct mb_checking *c, struct mb_error *err)
+{
+    struct mb_cautions cautions = mb_cautions_new(c->arena);
+    bool bench = mb_str_is(c->kind->name, "preparation") || mb_str_is(c->kind->name, "making");
+    enum mb_rc rc = MB_OK;
+
+    if (!bench || (c->way.batch && !c->way.trying))
+        return MB_OK;
+    for (size_t i = 0; i < c->kind->count; i++)
+        if (c->values[i])
+            mb_cautions_value(&cautions, &c->kind->fields[i], c->values[i]);
+    if (c->known)
+        rc = caution_of_piece(c, &cautions, err);
+    c->cautions = cautions.list->count ? cautions.list : NULL;
+    return rc;
+}
+
 static enum mb_rc check(struct mb_checking *c, struct mb_field **fields, size_t *count,
                         struct mb_error *err)
 {
@@ -493,6 +530,8 @@ static enum mb_rc check(struct mb_checking *c, struct mb_field **fields, size_t 
     }
     if (!rc)
         rc = mb_caution(c, err);
+    if (!rc)
+        rc = take_cautions(c, err);
     if (!rc)
         put_batch(c, *fields, count);
     return rc;
@@ -535,6 +574,7 @@ enum mb_rc mb_door_check(mb_ledger *ledger, mb_arena *arena, const struct mb_rec
                                 .values = c.values,
                                 .filled = c.filled,
                                 .warnings = c.warnings,
+                                .cautions = c.cautions,
                                 .files = c.files };
     return MB_OK;
 }

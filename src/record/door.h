@@ -28,6 +28,7 @@ struct mb_checked {
     const mb_json **values;  /* by the kind's own order of fields; NULL where there is none */
     const mb_json *filled;   /* {name: value} of what was not typed */
     mb_json *warnings;       /* ["..."] */
+    const mb_json *cautions; /* cautions.h; NULL: none, or it is one of many */
     struct mb_attached *files; /* to be stored before the entry is; NULL if there are none */
 };
 

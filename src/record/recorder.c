@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "cautions.h"
 #include "checking.h"
 #include "pairs.h"
 #include "text.h"
@@ -108,6 +109,18 @@ enum mb_rc mb_recorder_checked(mb_ledger *ledger, mb_arena *arena,
     return rc;
 }
 
+static void put_cautions(mb_arena *arena, mb_json *answer, const mb_json *cautions)
+{
+    mb_json *list = mb_json_put(arena, answer, "cautions", mb_json_copy(arena, cautions));
+    mb_json *words = mb_json_put(arena, answer, "cautionWords", mb_json_array(arena));
+
+    MB_JSON_EACH(one, list)
+    {
+        mb_json_add_text(arena, words, mb_caution_words(arena, one));
+    }
+    mb_json_add_text(arena, words, mb_cautions_sentence);
+}
+
 mb_json *mb_recorder_answer(mb_arena *arena, const struct mb_checked *checked,
                             const struct mb_entry *entry, mb_json *also)
 {
@@ -128,6 +141,8 @@ mb_json *mb_recorder_answer(mb_arena *arena, const struct mb_checked *checked,
                     mb_json_copy(arena, checked->fields[i].value));
     mb_json_put(arena, answer, "fields", fields);
     mb_json_put(arena, answer, "warnings", checked->warnings);
+    if (checked->cautions)
+        put_cautions(arena, answer, checked->cautions);
     if (also && also->count)
         mb_json_put(arena, answer, "also", also);
     return answer;

@@ -94,7 +94,7 @@ def plain_line(where, text, most):
 # ---- vocabularies and terms ----------------------------------------------------------------------
 
 def read_vocabs(folder):
-    vocabs = {}
+    vocabs, hazards = {}, []
     for path in sorted(folder.glob("*.json")):
         where, v = f"vocab/{path.name}", read(path)
         if v is None:
@@ -114,7 +114,9 @@ def read_vocabs(folder):
             word = member(here, term, "id", str)
             plain_line(f"{here}: title", member(here, term, "title", str), 90)
             for name, more in term.items():
-                if more is not True and (not isinstance(more, str) or more == ""):
+                if name == "hazards" and isinstance(more, list):
+                    hazards += [(f"{here}: hazards", hazard) for hazard in more]
+                elif more is not True and (not isinstance(more, str) or more == ""):
                     fault(here, f"{name} is neither a text nor true")
             if word is None:
                 continue
@@ -124,6 +126,9 @@ def read_vocabs(folder):
             if "memory" in str(term.get("source", "")) and term.get("memory") is not True:
                 fault(here, f"{word}: its source says memory, it does not")
         vocabs[path.stem] = {"ids": set(ids.values()), "open": v.get("open") is True, "used": False}
+    for here, hazard in hazards:
+        if hazard not in vocabs.get("hazard", {"ids": ()})["ids"]:
+            fault(here, f"{hazard!r} is no hazard of vocab/hazard.json")
     return vocabs
 
 
