@@ -21,6 +21,8 @@ struct mb_issue {
      * back, and no place finer than its site allows */
     const char *const *reveal;
     size_t reveal_count;
+    /* attached files go beside it, as in a bag: it holds one view of each specimen, and not all */
+    bool files_beside;
     bool preview;         /* nothing is recorded; the result shows what the reader would see */
     /* a buyer's sheet may go out though marks, size, mass, number or photo are missing: the page
      * then says that nothing ties it to one piece */

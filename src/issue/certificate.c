@@ -20,6 +20,7 @@
 #define SPECIMENS_MAX 500
 /* around what is counted: of an entry, of the whole */
 enum { ENTRY_FRAME = 64, ROOM_FOR_REST = 16 << 10 };
+enum { ROOM_FOR_VIEWS = 8 << 20 }; /* where the files themselves travel beside it */
 
 struct issuing {
     mb_ledger *ledger;
@@ -419,11 +420,13 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     if (rc)
         return rc;
     room = room_for_files(is, before);
+    if (is->issue->files_beside && room > ROOM_FOR_VIEWS)
+        room = ROOM_FOR_VIEWS;
     if (room == 0)
         return mb_fail(err, MB_REFUSED,
                        "the certificate would be longer than 64 MiB: issue it for fewer specimens");
     is->files = mb_enclose_files(is->ledger, is->arena, &is->closure, is->audience, room,
-                                 is->warnings);
+                                 is->issue->files_beside, is->warnings);
     return check_ties(is, err);
 }
 

@@ -6,12 +6,16 @@
 #include "text.h"
 #include "verify_log.h"
 
+enum { OUTLINES_MAX = 256 << 10 };
+
 struct gathering {
     mb_ledger *ledger;
     mb_arena *arena;
     enum mb_audience audience;
     const struct mb_entry *entry; /* in hand */
     mb_json *files, *looked_at, *warnings;
+    bool views_only;
+    struct mb_str viewed; /* the last specimen that a view of was taken */
     size_t room;
 };
 
@@ -21,6 +25,27 @@ bool mb_enclose_may_go(enum mb_audience audience, struct mb_str bytes)
 
     return audience == MB_INSTITUTION || mb_are_written_outlines(bytes)
            || (mb_picture_look(bytes, &picture, NULL) == MB_OK && !picture.metadata);
+}
+
+/* One picture of each specimen, the first that goes in, and what its shares come from. */
+static void take_view(struct gathering *g, struct mb_str sha256, const char *path)
+{
+    bool view = mb_is_specimen(g->entry->sub) && !mb_str_equal(g->viewed, g->entry->sub);
+    size_t most = view || g->room < OUTLINES_MAX ? g->room : OUTLINES_MAX;
+    mb_arena *scratch = mb_arena_new();
+    struct mb_picture picture;
+    struct mb_str bytes;
+
+    if (!mb_file_read(scratch, path, most, &bytes, NULL)
+        && ((view && !mb_picture_look(bytes, &picture, NULL))
+            || mb_are_written_outlines(bytes))) {
+        if (!mb_are_written_outlines(bytes))
+            g->viewed = g->entry->sub;
+        g->room -= bytes.len;
+        mb_json_put_str(g->arena, g->files, sha256,
+                        mb_json_string_str(g->arena, mb_b64(g->arena, bytes.at, bytes.len)));
+    }
+    mb_arena_free(scratch);
 }
 
 static void say(struct gathering *g, struct mb_str sha256, const char *why)
@@ -41,7 +66,9 @@ static void take_file(void *ctx, struct mb_str sha256)
     if (mb_json_get_str(g->looked_at, sha256))
         return;
     mb_json_put_str(g->arena, g->looked_at, sha256, mb_json_null(g->arena));
-    if (!mb_file_exists(path))
+    if (g->views_only)
+        take_view(g, sha256, path);
+    else if (!mb_file_exists(path))
         say(g, sha256, "is not in the ledger any more and cannot come along");
     else if (mb_file_read(g->arena, path, g->room, &bytes, NULL))
         say(g, sha256, "is too large to come along; hand it over beside the certificate");
@@ -53,7 +80,8 @@ static void take_file(void *ctx, struct mb_str sha256)
 }
 
 mb_json *mb_enclose_files(mb_ledger *ledger, mb_arena *arena, const struct mb_closure *closure,
-                          enum mb_audience audience, size_t room, mb_json *warnings)
+                          enum mb_audience audience, size_t room, bool views_only,
+                          mb_json *warnings)
 {
     struct gathering g = { .ledger = ledger,
                            .arena = arena,
@@ -61,6 +89,7 @@ mb_json *mb_enclose_files(mb_ledger *ledger, mb_arena *arena, const struct mb_cl
                            .files = mb_json_object(arena),
                            .looked_at = mb_json_object(arena),
                            .warnings = warnings,
+                           .views_only = views_only,
                            .room = room };
 
     for (size_t i = 0; i < closure->count; i++) {

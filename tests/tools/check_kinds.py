@@ -66,7 +66,7 @@ KIND_KEYS = ["kind", "title", "subject", "help", "example", "changes", "common",
 FIELD_KEYS = ["name", "title", "type", "class", "required", "when", "if", "ref", "of", "choices",
               "vocab", "or", "units", "unitVocab", "unitIn", "min", "max", "future", "salted",
               "columns", "answers", "default", "from", "help", "example", "term", "row",
-              "exception", "note"]
+              "as", "tie", "exception", "note"]
 COLUMN_KEYS = ["name", "title", "type", "required", "ref", "choices", "vocab", "or", "units",
                "unitVocab", "unitIn", "min", "max", "future", "note"]
 # Members that belong to a type, and whether it needs them.
@@ -266,6 +266,20 @@ class Checker(Book):
             fault(where, f"{field['term']} stands in no list of terms")
         if "row" in field and field["row"] not in ROWS:
             fault(where, f"unknown row {field['row']}")
+        self.check_words_for_others(where, field)
+
+    def check_words_for_others(self, where, field):
+        """`as`: our words in those of the term's standard, each of them; `tie`: what a piece is to
+        the one that the field names, where the kind has no field that says it."""
+        words = member(where, field, "as", dict, needed=False)
+        if words is not None:
+            if "term" not in field:
+                fault(where, "as: without a term there is nothing to say it for")
+            for word in set(words) - self.words(field) - set(field.get("answers") or []):
+                fault(where, f"as: {word} is none of its words")
+        if member(where, field, "tie", str, needed=False) and field.get("row") != "Rel" \
+                and field.get("term") != "dwc:relatedResourceID":
+            fault(where, "tie: the field names no other piece")
 
     # ---- one kind --------------------------------------------------------------------------------
 

@@ -1,0 +1,350 @@
+#include <markerbed/handover.h>
+
+#include <string.h>
+
+#include "attach.h"
+#include "bag_check.h"
+#include "bag_write.h"
+#include "buf.h"
+#include "dwca.h"
+#include "fileio.h"
+#include "packs.h"
+#include "papers.h"
+#include "readiness.h"
+#include "registrar.h"
+#include "session.h"
+#include "text.h"
+
+enum { INDEX_MAX = 64 << 20, SPECIMENS_MAX = 500 };
+
+static const char *const as_names[] = { "gift", "loan", "deposit", "none" };
+static const char *const form_files[] = { "forms/deed-of-gift-draft.pdf", "forms/loan-draft.pdf",
+                                          "forms/repository-receipt-draft.pdf" };
+
+struct making {
+    mb_ledger *ledger;
+    mb_arena *arena;
+    const struct mb_handover *asked;
+    struct mb_handing handing; /* at first what it would be */
+    mb_bag_writer *bag;
+    enum mb_handed_as as;
+    const char *why;
+    mb_json *readiness, *points, *warnings;
+    struct mb_str certificate;
+    int64_t bytes, files;
+};
+
+static enum mb_rc add(struct making *m, const char *path, struct mb_str bytes,
+                      struct mb_error *err)
+{
+    m->bytes += (int64_t)bytes.len;
+    m->files++;
+    return mb_bag_add(m->bag, path, bytes, err);
+}
+
+/* ---- attached files ---- */
+
+static enum mb_rc copy_files(struct making *m, struct mb_error *err)
+{
+    const char *folder = mb_log_folder(m->ledger->log);
+    enum mb_rc rc = MB_OK;
+
+    for (struct mb_handed_file *file = m->handing.files; file && !rc; file = file->next) {
+        const char *hex = mb_arena_copy(m->arena, file->sha256.at, file->sha256.len);
+        const char *source = mb_attach_path(m->arena, folder, hex);
+        int64_t bytes = 0;
+
+        if (!file->first)
+            continue;
+        if (!mb_file_exists(source)) {
+            const char *gone = file->path;
+
+            mb_json_add_text(m->arena, m->warnings,
+                             mb_arena_printf(m->arena, "A file of entry %lld (%.12s…) is not in"
+                                                       " the ledger any more and could not go in.",
+                                             (long long)file->seq, hex));
+            for (struct mb_handed_file *same = file; same; same = same->next)
+                if (same->path == gone)
+                    same->path = NULL;
+            continue;
+        }
+        rc = mb_bag_copy(m->bag, file->path, source, hex, &bytes, err);
+        m->bytes += bytes;
+        m->files++;
+    }
+    return rc;
+}
+
+static enum mb_rc index_files(struct making *m, struct mb_error *err)
+{
+    MB_BUF_AUTO struct mb_buf buf = { 0 };
+
+    mb_buf_init(&buf, INDEX_MAX);
+    mb_buf_add_text(&buf, "file\tsubject\tkind\tentry\tfield\ttype\tbytes\tsha256\tcaption\n");
+    for (const struct mb_handed_file *file = m->handing.files; file; file = file->next) {
+        const char *words = mb_handing_words(&m->handing, mb_json_get(file->row, "caption"));
+        char *caption = mb_arena_text(m->arena, words ? words : "");
+
+        for (char *at = caption; *at; at++)
+            if ((unsigned char)*at < ' ')
+                *at = ' ';
+        mb_buf_printf(&buf, "%s\t%.*s\t%.*s\t%lld\t%.*s\t%s\t%lld\t%.*s\t%s\n",
+                      file->path ? file->path : "(missing)", MB_STR_ARG(file->subject),
+                      MB_STR_ARG(file->kind), (long long)file->seq, MB_STR_ARG(file->field),
+                      file->type ? file->type : "", (long long)file->bytes,
+                      MB_STR_ARG(file->sha256), caption);
+    }
+    if (!mb_buf_ok(&buf))
+        return mb_fail(err, MB_UNABLE, "there are too many files to list");
+    return add(m, "attachments.tsv", mb_buf_str(&buf), err);
+}
+
+/* ---- tables ---- */
+
+static enum mb_rc add_tables(struct making *m, struct mb_error *err)
+{
+    struct mb_dwca_file *files;
+    struct mb_archived *packed;
+    struct mb_str zip;
+    size_t count;
+    enum mb_rc rc = mb_dwca_make(&m->handing, &files, &count, err);
+
+    if (rc)
+        return rc;
+    packed = MB_ARRAY(m->arena, count, struct mb_archived);
+    for (size_t i = 0; i < count && !rc; i++) {
+        packed[i] = (struct mb_archived){ files[i].name, files[i].bytes };
+        rc = add(m, mb_path_join(m->arena, "darwin-core", files[i].name), files[i].bytes, err);
+    }
+    if (!rc)
+        rc = mb_archive_zip(m->arena, packed, count,
+                            m->handing.check.certificates[0]->entry.iat, &zip, err);
+    return rc ? rc : add(m, "darwin-core.zip", zip, err);
+}
+
+/* ---- papers ---- */
+
+static enum mb_rc add_forms(struct making *m, struct mb_error *err)
+{
+    struct mb_str pdf;
+    enum mb_rc rc = mb_paper_receipt(&m->handing, true, m->asked->paper, &pdf, err);
+
+    if (!rc)
+        rc = add(m, "forms/entry-receipt.pdf", pdf, err);
+    if (!rc)
+        rc = mb_paper_receipt(&m->handing, false, m->asked->paper, &pdf, err);
+    if (!rc)
+        rc = add(m, "forms/exit-receipt.pdf", pdf, err);
+    if (rc)
+        return rc;
+    if (m->as == MB_AS_NOTHING)
+        return add(m, "forms/README.txt",
+                   mb_str_of(mb_arena_printf(m->arena, "There is no deed of gift here: %s.\n"
+                                                       "A loan or a deposit can be asked for with"
+                                                       " --as.\n", m->why)),
+                   err);
+    rc = mb_paper_form(&m->handing, m->as, m->asked->paper, &pdf, err);
+    return rc ? rc : add(m, form_files[m->as], pdf, err);
+}
+
+static enum mb_rc add_papers(struct making *m, struct mb_error *err)
+{
+    struct mb_str pdf;
+    enum mb_rc rc = add(m, "certificate.json", m->certificate, err);
+
+    if (!rc)
+        rc = mb_sheet_pdf(m->arena, m->certificate, m->asked->paper, &pdf, err);
+    if (!rc)
+        rc = add(m, "sheet.pdf", pdf, err);
+    if (!rc)
+        rc = mb_paper_record(&m->handing, m->asked->paper, &pdf, err);
+    if (!rc)
+        rc = add(m, "record.pdf", pdf, err);
+    return rc ? rc : add_forms(m, err);
+}
+
+/* ---- labels ---- */
+
+static const char *ids(struct making *m)
+{
+    char *out = mb_arena_text(m->arena, "");
+
+    for (size_t i = 0; i < m->handing.count; i++)
+        out = mb_arena_printf(m->arena, "%s%s%s", out, *out ? ", " : "",
+                              mb_handing_id(&m->handing, i));
+    return out;
+}
+
+static void label(struct making *m)
+{
+    const struct mb_handing *h = &m->handing;
+    mb_bag_writer *bag = m->bag;
+
+    mb_bag_label(bag, "Source-Organization", h->issuer);
+    mb_bag_label(bag, "External-Description",
+                 mb_arena_printf(m->arena, "Fossil specimens with their signed record, handed over"
+                                           " to %s: %s", h->to_words, ids(m)));
+    mb_bag_label(bag, "External-Identifier", h->pages[0]->id);
+    mb_bag_label(bag, "Bagging-Date", h->day);
+    mb_bag_label(bag, "Internal-Sender-Identifier", h->origin);
+    mb_bag_label(bag, "Internal-Sender-Description",
+                 mb_arena_printf(m->arena, "Handed over as: %s", as_names[m->as]));
+    mb_bag_label(bag, "Bag-Count", "1 of 1");
+    mb_bag_label(bag, "Bag-Software-Agent", "Markerbed");
+    mb_bag_label(bag, MB_BAG_CERTIFICATE, "data/certificate.json");
+}
+
+/* ---- the whole ---- */
+
+static enum mb_rc fill(struct making *m, struct mb_error *err)
+{
+    enum mb_rc rc = copy_files(m, err);
+
+    if (!rc)
+        rc = index_files(m, err);
+    if (!rc)
+        rc = add_tables(m, err);
+    if (!rc)
+        rc = add_papers(m, err);
+    if (!rc)
+        rc = add(m, "README.txt", mb_registrar_readme(&m->handing, m->points, m->readiness), err);
+    if (!rc)
+        label(m);
+    return rc;
+}
+
+static void look(struct making *m)
+{
+    m->readiness = mb_json_array(m->arena);
+    for (size_t i = 0; i < m->handing.count; i++) {
+        mb_json *one = mb_json_add(m->readiness, mb_json_object(m->arena));
+
+        mb_json_put_text(m->arena, one, "specimen", mb_handing_id(&m->handing, i));
+        mb_json_put(m->arena, one, "missing",
+                    mb_readiness_of(&m->handing, mb_handing_subject(&m->handing, i)));
+    }
+    m->points = mb_registrar_points(&m->handing, m->as);
+}
+
+static enum mb_rc pack(struct making *m, mb_json *out, struct mb_error *err)
+{
+    const char *form = m->asked->pack, *path;
+    enum mb_rc rc;
+
+    if (!form)
+        return MB_OK;
+    path = mb_arena_printf(m->arena, "%s.%s", m->asked->folder, form);
+    rc = mb_archive_folder(m->arena, strcmp(form, "zip") == 0 ? MB_PACK_ZIP : MB_PACK_TAR_GZ,
+                           m->asked->folder, mb_path_name(m->asked->folder),
+                           m->handing.check.certificates[0]->entry.iat, path, err);
+    if (!rc)
+        mb_json_put_text(m->arena, out, "pack", path);
+    return rc;
+}
+
+static enum mb_rc check_asked(const struct mb_handover *asked, mb_arena *arena,
+                              struct mb_error *err)
+{
+    if (asked->count == 0 || asked->count > SPECIMENS_MAX)
+        return mb_fail(err, MB_REFUSED, "name 1 to %d specimens", SPECIMENS_MAX);
+    if (!asked->preview && (!asked->to || strcmp(asked->to, "bearer") == 0))
+        return mb_fail(err, MB_REFUSED, "say who receives it: a party, as in --to P006");
+    if (asked->pack && strcmp(asked->pack, "zip") != 0 && strcmp(asked->pack, "tar.gz") != 0)
+        return mb_fail(err, MB_REFUSED, "'%s' is no pack; choose tar.gz or zip", asked->pack);
+    if (asked->as && strcmp(asked->as, "gift") != 0 && strcmp(asked->as, "loan") != 0
+        && strcmp(asked->as, "deposit") != 0)
+        return mb_fail(err, MB_REFUSED,
+                       "'%s' is no way to hand over; choose gift, loan or deposit", asked->as);
+    if (!asked->preview && asked->pack
+        && mb_file_exists(mb_arena_printf(arena, "%s.%s", asked->folder, asked->pack)))
+        return mb_fail(err, MB_REFUSED, "%s.%s is there already; move it away first",
+                       asked->folder, asked->pack);
+    return MB_OK;
+}
+
+static mb_json *result_of(struct making *m, const mb_json *issued)
+{
+    mb_json *out = mb_json_object(m->arena), *list = mb_json_array(m->arena);
+
+    if (issued) {
+        mb_json_put_text(m->arena, out, "bag", m->asked->folder);
+        mb_json_put(m->arena, out, "certificate",
+                    mb_json_copy(m->arena, mb_json_get(issued, "id")));
+        mb_json_put(m->arena, out, "seq", mb_json_copy(m->arena, mb_json_get(issued, "seq")));
+        mb_json_put_int(m->arena, out, "files", m->files);
+        mb_json_put_int(m->arena, out, "bytes", m->bytes);
+    }
+    mb_json_put_text(m->arena, out, "form", as_names[m->as]);
+    if (m->why)
+        mb_json_put_text(m->arena, out, "formWhy", m->why);
+    for (size_t i = 0; i < m->handing.count; i++)
+        mb_json_add_text(m->arena, list, mb_handing_id(&m->handing, i));
+    mb_json_put(m->arena, out, "specimens", list);
+    mb_json_put(m->arena, out, "readiness", m->readiness);
+    mb_json_put(m->arena, out, "points", m->points);
+    mb_json_put(m->arena, out, "warnings", m->warnings);
+    return out;
+}
+
+static enum mb_rc make_bag(struct making *m, const mb_json *issued, struct mb_error *err)
+{
+    enum mb_rc rc;
+
+    m->certificate = mb_json_str(mb_json_get(issued, "file"));
+    rc = mb_handing_make(m->arena, m->certificate, &m->handing, err);
+    if (rc)
+        return rc;
+    look(m);
+    return fill(m, err);
+}
+
+enum mb_rc mb_handover_make(mb_ledger *ledger, mb_arena *arena,
+                            const struct mb_handover *handover, const mb_json **out,
+                            struct mb_error *err)
+{
+    struct making m = { .ledger = ledger, .arena = arena, .asked = handover };
+    struct mb_issue issue = { .specimens = handover->specimens,
+                              .count = handover->count,
+                              .audience = "institution",
+                              .to = handover->to,
+                              .withhold = handover->withhold,
+                              .withhold_count = handover->withhold_count,
+                              .files_beside = true };
+    const mb_json *issued;
+    mb_json *result;
+    enum mb_rc rc = check_asked(handover, arena, err);
+
+    m.warnings = mb_json_array(arena);
+    if (!rc)
+        rc = mb_handing_look(ledger, arena, handover->specimens, handover->count, &m.handing, err);
+    if (!rc)
+        rc = mb_papers_choose(&m.handing, handover->as, &m.as, &m.why, err);
+    if (!rc && handover->preview) {
+        look(&m);
+        *out = result_of(&m, NULL);
+        return MB_OK;
+    }
+    if (!rc)
+        rc = mb_bag_begin(arena, handover->folder, &m.bag, err);
+    if (rc)
+        return rc;
+    rc = mb_certificate_issue(ledger, arena, &issue, &issued, err);
+    if (rc) {
+        mb_bag_cancel(m.bag);
+        return rc;
+    }
+    MB_JSON_EACH(warning, mb_json_get(issued, "warnings"))
+        mb_json_add(m.warnings, mb_json_copy(arena, warning));
+    rc = make_bag(&m, issued, err);
+    if (rc) {
+        mb_bag_cancel(m.bag);
+        return MB_UNABLE; /* the certificate is recorded: not "nothing changed" */
+    }
+    rc = mb_bag_end(m.bag, err);
+    if (rc)
+        return rc;
+    result = result_of(&m, issued);
+    rc = pack(&m, result, err);
+    *out = result;
+    return rc;
+}

@@ -1,0 +1,208 @@
+#include "readiness.h"
+
+#include <markerbed/handover.h>
+
+#include <string.h>
+
+#include "kinds.h"
+#include "text.h"
+#include "words.h"
+
+/* Whose chain holds the field. */
+enum whose { OF_PIECE, OF_SITE, OF_LAYER, OF_PERMISSION };
+
+/* In the order of what matters most to whoever wants to use the piece (common practice of
+ * collections, no one source; the registrar's questions are in registrar.c). */
+static const struct {
+    const char *about;
+    enum whose whose;
+    const char *kinds; /* divided by blanks; the first is the one to record */
+    const char *fields; /* any of these will do */
+    const char *why;
+    bool none_will_do; /* "none" or "does not apply" is an answer */
+} asked[] = {
+    { "place", OF_PIECE, "collecting arrival", "site statedSite",
+      "Without a place a find tells nothing of where anything lived.", false },
+    { "place", OF_SITE, "site collecting", "decimalLatitude",
+      "A point on the map lets others go back to the layer.", false },
+    { "place", OF_SITE, "site collecting", "geodeticDatum",
+      "Without the datum the same figures may mean places 100 m and more apart.", false },
+    { "place", OF_SITE, "site collecting", "coordinateUncertaintyInMeters",
+      "A point without its uncertainty cannot be used in any analysis.", false },
+    { "place", OF_SITE, "site collecting", "coordinateSource",
+      "How the point was taken tells how far it can be trusted.", false },
+    { "layer", OF_PIECE, "collecting arrival", "horizon statedHorizon",
+      "The layer gives the age and the rock; nothing else can replace it.", false },
+    { "layer", OF_LAYER, "horizon", "formation", "Age and setting are looked up by it.", false },
+    { "layer", OF_LAYER, "horizon identification", "earliestStage",
+      "Every use of the piece begins with its age.", false },
+    { "layer", OF_PIECE, "collecting", "inPlace",
+      "A loose find does not date by the layer it lay on.", false },
+    { "finding", OF_PIECE, "collecting arrival", "eventDate statedDate",
+      "The day ties it to field notes and to the permission.", false },
+    { "finding", OF_PIECE, "collecting arrival", "recordedBy statedCollector",
+      "Somebody may have to be asked.", false },
+    { "permission", OF_SITE, "land-status", "landCategory",
+      "Whose land it was decides who can give it.", false },
+    { "permission", OF_PIECE, "collecting", "permission",
+      "An institution has to see by what right it was taken.", false },
+    { "permission", OF_PERMISSION, "permission", "document",
+      "The paper itself, not the word of it.", false },
+    { "permission", OF_PIECE, "title", "to",
+      "Who owns it now, and from whom.", false },
+    { "treatment", OF_PIECE, "collecting", "fieldTreatment",
+      "What went onto it in the field changes later analyses.", true },
+    { "treatment", OF_PIECE, "preparation", "steps",
+      "Materials in it decide what can still be measured on it, and how to undo them.", true },
+    { "treatment", OF_PIECE, "condition", "shares elementsCount lotSummary",
+      "How much is original and how much was made.", true },
+    { "treatment", OF_PIECE, "condition", "hazards",
+      "Radiation, old pesticides, decaying pyrite: a reading, or not tested.", true },
+    { "identity", OF_PIECE, "identification", "scientificName",
+      "The name it is catalogued and found by.", false },
+    { "identity", OF_PIECE, "condition", "identifyingMarks",
+      "Three marks tie the paper to the stone.", false },
+    { "identity", OF_PIECE, "condition", "dimensions", "Size tells two pieces apart.", false },
+    { "identity", OF_PIECE, "condition collecting arrival", "photos",
+      "A picture with a scale.", false },
+};
+enum { ASKED = sizeof asked / sizeof *asked };
+
+static struct mb_str subject_of(const struct mb_handing *h, struct mb_str specimen,
+                                enum whose whose)
+{
+    switch (whose) {
+    case OF_SITE:
+        return mb_handing_ref(h, specimen, "site", "statedSite");
+    case OF_LAYER:
+        return mb_handing_ref(h, specimen, "horizon", "statedHorizon");
+    case OF_PERMISSION:
+        return mb_handing_ref(h, specimen, "permission", NULL);
+    default:
+        return specimen;
+    }
+}
+
+static bool next_word(struct mb_str *rest, struct mb_str *word)
+{
+    mb_str_cut(*rest, ' ', word, rest);
+    return word->len > 0;
+}
+
+static bool is_none(const mb_json *value)
+{
+    const mb_json *answer = mb_json_get(value, "answer");
+
+    return mb_json_text_is(answer, "none") || mb_json_text_is(answer, "does not apply")
+           || mb_json_text_is(value, "none") || mb_json_text_is(value, "does not apply");
+}
+
+/* 0: known; 1: not known; 2: missing. */
+static int state_in(const struct mb_handing *h, struct mb_str subject, size_t which)
+{
+    struct mb_str kinds = mb_str_of(asked[which].kinds), kind;
+    int state = 2;
+
+    while (next_word(&kinds, &kind)) {
+        struct mb_str fields = mb_str_of(asked[which].fields), field;
+
+        while (next_word(&fields, &field)) {
+            const mb_json *value =
+                mb_handing_value(h, subject, mb_arena_copy(h->arena, kind.at, kind.len),
+                                 mb_arena_copy(h->arena, field.at, field.len));
+
+            if (mb_handing_known(value) && (asked[which].none_will_do || !is_none(value)))
+                return 0;
+            if (is_none(value) && asked[which].none_will_do)
+                return 0;
+            if (value)
+                state = 1;
+        }
+    }
+    return state;
+}
+
+static const char *example_of(mb_arena *arena, const struct mb_kind_field *field)
+{
+    const mb_json *example = field ? mb_json_get(field->json, "example") : NULL;
+
+    if (!example || example->type == MB_JSON_ARRAY || example->type == MB_JSON_OBJECT)
+        return "...";
+    return mb_words_value(arena, example);
+}
+
+/* The line to type. A value that is on record as not known is corrected; else a new entry. */
+static const char *how(const struct mb_handing *h, struct mb_str subject, const char *kind,
+                       const struct mb_kind_field *field)
+{
+    const struct mb_told *told = mb_handing_newest(h, subject, kind);
+    const char *value = mb_arena_printf(h->arena, "\"%s=%s\"", field->name.at,
+                                        example_of(h->arena, field));
+
+    if (told && strcmp(kind, "preparation") != 0 && strcmp(kind, "condition") != 0)
+        return mb_arena_printf(h->arena,
+                               "markerbed record correction %.*s \"target=#%lld\" \"action=change"
+                               " fields\" \"why=learned later\" changesFacts=yes %s",
+                               MB_STR_ARG(subject), (long long)told->entry->seq, value);
+    return mb_arena_printf(h->arena, "markerbed record %s %.*s --ask", kind, MB_STR_ARG(subject));
+}
+
+static void tell(const struct mb_handing *h, mb_json *out, size_t which, struct mb_str subject,
+                 int state)
+{
+    struct mb_str rest = mb_str_of(asked[which].kinds), kind, field, fields;
+    const char *kind_name;
+    const struct mb_kind_field *known = NULL;
+    mb_json *row = mb_json_add(out, mb_json_object(h->arena));
+
+    next_word(&rest, &kind);
+    while (subject.at && mb_str_starts(subject, "specimen/")
+           && !mb_handing_newest(h, subject, mb_arena_copy(h->arena, kind.at, kind.len))
+           && rest.len > 0)
+        next_word(&rest, &kind); /* the kind that this piece began with */
+    kind_name = mb_arena_copy(h->arena, kind.at, kind.len);
+    fields = mb_str_of(asked[which].fields);
+    while (!known && next_word(&fields, &field))
+        known = mb_kind_field(mb_kind_find(kind), field);
+    mb_json_put_int(h->arena, row, "rank", (int64_t)which + 1);
+    mb_json_put_text(h->arena, row, "about", asked[which].about);
+    mb_json_put_text(h->arena, row, "title", known ? known->title : kind_name);
+    mb_json_put_text(h->arena, row, "state", state == 1 ? "not known" : "missing");
+    mb_json_put(h->arena, row, "subject", mb_json_string_str(h->arena, subject));
+    mb_json_put_text(h->arena, row, "kind", kind_name);
+    mb_json_put_text(h->arena, row, "field", known ? known->name.at : asked[which].fields);
+    mb_json_put_text(h->arena, row, "why", asked[which].why);
+    mb_json_put_text(h->arena, row, "how", known ? how(h, subject, kind_name, known) : "");
+}
+
+mb_json *mb_readiness_of(const struct mb_handing *h, struct mb_str specimen)
+{
+    mb_json *out = mb_json_array(h->arena);
+
+    for (size_t i = 0; i < ASKED; i++) {
+        struct mb_str subject = subject_of(h, specimen, asked[i].whose);
+        int state;
+
+        if (!subject.at) /* the reference itself is asked for already */
+            continue;
+        state = state_in(h, subject, i);
+        /* a find may have its own point */
+        if (state != 0 && asked[i].whose == OF_SITE && strstr(asked[i].kinds, "collecting")
+            && state_in(h, specimen, i) == 0)
+            state = 0;
+        if (state != 0)
+            tell(h, out, i, subject, state);
+    }
+    return out;
+}
+
+enum mb_rc mb_readiness(mb_ledger *ledger, mb_arena *arena, const char *specimen,
+                        const mb_json **out, struct mb_error *err)
+{
+    struct mb_handing h;
+    enum mb_rc rc = mb_handing_look(ledger, arena, &specimen, 1, &h, err);
+
+    if (!rc)
+        *out = mb_readiness_of(&h, mb_handing_subject(&h, 0));
+    return rc;
+}
