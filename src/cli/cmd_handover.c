@@ -11,7 +11,7 @@ static unsigned needs(const struct call *call)
     return call_has(call, "preview") ? NEEDS_LEDGER : NEEDS_KEY;
 }
 
-/* Where the bag goes: --out names a folder that is there, and it goes into it, or the bag itself. */
+/* --out is the bag's own name. */
 static const char *bag_folder(const struct call *call)
 {
     const char *out = call_value(call, "out");

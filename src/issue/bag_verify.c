@@ -12,16 +12,24 @@ struct packed {
     mb_json *wanted; /* hash: is it here */
 };
 
+bool mb_bag_has(const void *ctx, struct mb_str sha256)
+{
+    const struct mb_bag *bag = ctx;
+
+    for (size_t i = 0; i < bag->count; i++)
+        if (bag->files[i].payload && bag->files[i].sha256
+            && mb_str_is(sha256, bag->files[i].sha256))
+            return true;
+    return false;
+}
+
 static void want(void *ctx, struct mb_str sha256)
 {
     struct packed *p = ctx;
-    bool here = false;
-
     if (mb_json_get_str(p->wanted, sha256))
         return;
-    for (size_t i = 0; i < p->bag->count && !here; i++)
-        here = p->bag->files[i].sha256 && mb_str_is(sha256, p->bag->files[i].sha256);
-    mb_json_put_str(p->arena, p->wanted, sha256, mb_json_bool(p->arena, here));
+    mb_json_put_str(p->arena, p->wanted, sha256,
+                    mb_json_bool(p->arena, mb_bag_has(p->bag, sha256)));
 }
 
 static void want_of(struct packed *p, const struct mb_bundle *bundle)
@@ -66,16 +74,17 @@ static void say(struct packed *p, const mb_json *list, enum mb_finding_id id)
 }
 
 enum mb_rc mb_bag_verify(mb_arena *arena, const char *folder, mb_findings *findings,
-                         mb_json *about, const char **inside, struct mb_str *bytes,
-                         struct mb_error *err)
+                         mb_json *about, const struct mb_bag **bag, const char **inside,
+                         struct mb_str *bytes, struct mb_error *err)
 {
     struct packed p = { arena, NULL, findings, mb_json_object(arena) };
     struct mb_str name;
-    enum mb_rc rc = mb_bag_check(arena, folder, &p.bag, err);
+    enum mb_rc rc = mb_bag_check(arena, folder, bag, err);
 
     *inside = NULL;
     if (rc == MB_REFUSED || rc == MB_UNABLE)
         return rc;
+    p.bag = *bag;
     say(&p, p.bag->faults, MB_F_BAG_BROKEN);
     say(&p, p.bag->warnings, MB_F_BAG_ODD);
     mb_json_put_int(arena, about, "files", (int64_t)p.bag->count);

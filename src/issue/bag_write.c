@@ -246,7 +246,7 @@ static void label_line(struct mb_buf *buf, struct mb_str label, struct mb_str va
     while (value.len > 0) {
         mb_str_cut(value, ' ', &word, &value);
         if (!first && at + 1 + word.len > LINE) {
-            mb_buf_add_text(buf, "\n ");
+            mb_buf_add_char(buf, '\n');
             at = 1;
         }
         mb_buf_add_char(buf, ' ');

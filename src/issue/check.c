@@ -22,6 +22,7 @@
 
 struct checking {
     mb_arena *arena;
+    const struct mb_bag *bag; /* around the certificate in hand; NULL: none */
     const struct mb_verify *verify;
     struct mb_trust trust;
     mb_policy *policy; /* NULL: no witness is asked */
@@ -227,6 +228,8 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
                                        .bundle = bundle,
                                        .trust = &c->trust,
                                        .findings = c->findings,
+                                       .has_file = c->bag ? mb_bag_has : NULL,
+                                       .has_file_ctx = c->bag,
                                        .foreign_left = MB_FOREIGN_MAX };
     mb_bundle_verify(check);
     mb_remeasure_bundle(check, NULL, NULL, c->findings, &measured);
@@ -344,12 +347,16 @@ static enum mb_rc check_bag(struct checking *c, const char *path, struct mb_erro
     mb_json *file = new_file(c, path, "bag");
     const char *inside;
     struct mb_str bytes;
-    enum mb_rc rc = mb_bag_verify(c->arena, path, c->findings, file, &inside, &bytes, err);
+    enum mb_rc rc =
+        mb_bag_verify(c->arena, path, c->findings, file, &c->bag, &inside, &bytes, err);
 
     if (rc)
         return rc;
     mb_json_add(c->files, file);
-    return inside ? check_certificate(c, inside, bytes, "certificate in the bag", err) : MB_OK;
+    if (inside)
+        rc = check_certificate(c, inside, bytes, "certificate in the bag", err);
+    c->bag = NULL;
+    return rc;
 }
 
 static enum mb_rc check_path(struct checking *c, const char *path, struct mb_error *err)

@@ -70,6 +70,7 @@ static const char *list_words(const struct mb_dwca *d, const mb_json *value)
 const char *mb_dwca_words(const struct mb_dwca *d, const mb_json *value)
 {
     const char *ref = reference(d, value);
+    struct mb_str entry = mb_json_str(mb_json_get(value, "entry"));
 
     if (ref)
         return ref;
@@ -78,6 +79,8 @@ const char *mb_dwca_words(const struct mb_dwca *d, const mb_json *value)
         return NULL;
     if (value->type == MB_JSON_ARRAY)
         return list_words(d, value);
+    if (entry.at)
+        return mb_arena_printf(d->arena, "%s#%.*s", d->h->origin, MB_STR_ARG(entry));
     return mb_handing_words(d->h, value);
 }
 
@@ -238,6 +241,8 @@ static void finish(struct giving *g, const struct mb_told *told)
         mb_json *own = g->own[rules[i].table], *row;
 
         if (!own || (rules[i].needed && !mb_json_get(own, rules[i].needed))
+            || (rules[i].table == MB_DWCA_IDENTIFICATION
+                && strcmp(g->kind->name.at, "identification") != 0)
             || (rules[i].table == MB_DWCA_LOAN && !mb_json_text_is(reason, "loan")))
             continue;
         row = mb_dwca_row(g->d, rules[i].table, g->id);
@@ -337,6 +342,8 @@ void mb_dwca_specimen(struct mb_dwca *d, size_t which)
     mb_dwca_put(d, g.core, "dwc:occurrenceStatus", "present");
     mb_dwca_put(d, g.core, "dwc:informationWithheld", withheld_words(d, which));
     give_subject(&g, subject);
+    if (mb_json_get(g.core, "dwc:catalogNumber")) /* an institution's; ours beside it */
+        mb_dwca_put(d, g.core, "dwc:otherCatalogNumbers", mb_handing_id(d->h, which));
     mb_dwca_put(d, g.core, "dwc:catalogNumber", mb_handing_id(d->h, which));
     mb_dwca_put(d, g.core, "dwc:basisOfRecord", "FossilSpecimen");
     if (mb_json_get(g.core, "dwc:objectQuantity"))

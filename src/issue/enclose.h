@@ -10,8 +10,8 @@
  * by whom they were taken (picture.h), a cleaned copy or an original that has none, and outlines as
  * `measure` writes them for a record (remeasure.h), which say no place. What there is no room for
  * (in bytes, all together), or is no longer in the ledger, stays outside, named by its hash;
- * `warnings` says so. views_only: one picture of each specimen, and outlines; the other files travel
- * beside the certificate, and no word is made of it.
+ * `warnings` says so. views_only: one picture of each specimen, and outlines; the other files
+ * travel beside the certificate, and no word is made of it.
  */
 mb_json *mb_enclose_files(mb_ledger *ledger, mb_arena *arena, const struct mb_closure *closure,
                           enum mb_audience audience, size_t room, bool views_only,

@@ -1,4 +1,5 @@
 #include <markerbed/handover.h>
+#include <markerbed/land.h>
 
 #include <string.h>
 
@@ -147,6 +148,55 @@ static enum mb_rc add_forms(struct making *m, struct mb_error *err)
     return rc ? rc : add(m, form_files[m->as], pdf, err);
 }
 
+/* The measured section of each layer, with the finds that are handed over and no others. */
+static enum mb_rc add_section(struct making *m, struct mb_str horizon, struct mb_error *err)
+{
+    const char *id = mb_arena_copy(m->arena, horizon.at, horizon.len);
+    const mb_json *told;
+    mb_json *section, *finds = mb_json_array(m->arena);
+    struct mb_error none = { 0 };
+    struct mb_str pdf;
+    enum mb_rc rc;
+
+    if (mb_section_tell(m->ledger, m->arena, id, NULL, &told, &none))
+        return MB_OK; /* no thickness on record: there is nothing to draw */
+    section = mb_json_copy(m->arena, told);
+    MB_JSON_EACH(find, mb_json_get(told, "finds"))
+    {
+        mb_json *ours = mb_json_array(m->arena), *kept;
+
+        MB_JSON_EACH(subject, mb_json_get(find, "subjects"))
+            for (size_t i = 0; i < m->handing.count; i++)
+                if (mb_str_equal(mb_json_str(subject), m->handing.subjects[i]))
+                    mb_json_add(ours, mb_json_copy(m->arena, subject));
+        if (ours->count == 0)
+            continue;
+        kept = mb_json_add(finds, mb_json_copy(m->arena, find));
+        mb_json_put(m->arena, kept, "subjects", ours);
+    }
+    mb_json_put(m->arena, section, "finds", finds);
+    rc = mb_section_pdf(m->arena, section, m->asked->paper, &pdf, NULL, err);
+    return rc ? rc : add(m, mb_arena_printf(m->arena, "sections/%s.pdf", mb_path_name(id)), pdf,
+                         err);
+}
+
+static enum mb_rc add_sections(struct making *m, struct mb_error *err)
+{
+    mb_json *done = mb_json_object(m->arena);
+    enum mb_rc rc = MB_OK;
+
+    for (size_t i = 0; i < m->handing.count && !rc; i++) {
+        struct mb_str horizon =
+            mb_handing_ref(&m->handing, m->handing.subjects[i], "horizon", "statedHorizon");
+
+        if (!horizon.at || mb_json_get_str(done, horizon))
+            continue;
+        mb_json_put_str(m->arena, done, horizon, mb_json_null(m->arena));
+        rc = add_section(m, horizon, err);
+    }
+    return rc;
+}
+
 static enum mb_rc add_papers(struct making *m, struct mb_error *err)
 {
     struct mb_str pdf;
@@ -160,6 +210,8 @@ static enum mb_rc add_papers(struct making *m, struct mb_error *err)
         rc = mb_paper_record(&m->handing, m->asked->paper, &pdf, err);
     if (!rc)
         rc = add(m, "record.pdf", pdf, err);
+    if (!rc)
+        rc = add_sections(m, err);
     return rc ? rc : add_forms(m, err);
 }
 
@@ -181,10 +233,12 @@ static void label(struct making *m)
     mb_bag_writer *bag = m->bag;
 
     mb_bag_label(bag, "Source-Organization", h->issuer);
+    mb_bag_label(bag, "Contact-Name", h->issuer);
     mb_bag_label(bag, "External-Description",
                  mb_arena_printf(m->arena, "Fossil specimens with their signed record, handed over"
                                            " to %s: %s", h->to_words, ids(m)));
-    mb_bag_label(bag, "External-Identifier", h->pages[0]->id);
+    for (size_t i = 0; i < h->count; i++)
+        mb_bag_label(bag, "External-Identifier", h->pages[i]->id);
     mb_bag_label(bag, "Bagging-Date", h->day);
     mb_bag_label(bag, "Internal-Sender-Identifier", h->origin);
     mb_bag_label(bag, "Internal-Sender-Description",

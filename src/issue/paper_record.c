@@ -87,7 +87,8 @@ static void put_materials(const struct mb_handing *h, struct mb_page *page, size
     item->columns = columns;
     item->rows = list->count + 1;
     mb_page_say(page, "What a material dissolves in is general knowledge of the trade, not a test"
-                      " on this piece: try it where it does not show, and ask a conservator first.");
+                      " on this piece: try it where it does not show, and ask a conservator"
+                      " first.");
 }
 
 static void put_hazards(const struct mb_handing *h, struct mb_page *page, struct mb_str subject)

@@ -338,7 +338,8 @@ static void what_is_where(const struct mb_handing *h, struct mb_buf *buf)
                   "From    %s (ledger %s)\nTo      %s\nMade    %s\nPieces  %zu\n\n",
                   h->issuer, h->origin, h->to_words, h->day, h->count);
     for (size_t i = 0; i < h->count; i++)
-        mb_buf_printf(buf, "  %s  %s\n", mb_handing_id(h, i), mb_paper_object(h, i));
+        flow(buf, mb_arena_printf(h->arena, "%s  %s", mb_handing_id(h, i), mb_paper_object(h, i)),
+             2);
     mb_buf_add_text(
         buf,
         "\nWhat lies here (all of it under data/)\n"
@@ -347,6 +348,7 @@ static void what_is_where(const struct mb_handing *h, struct mb_buf *buf)
         "  certificate.json  the signed record itself; everything else is made from it\n"
         "  attachments/      photos and papers at full size, with all the camera wrote\n"
         "  attachments.tsv   which file belongs to which entry\n"
+        "  sections/         the measured section of each layer, where it was measured\n"
         "  measurements/     outlines and counts that the shares come from\n"
         "  darwin-core/      the same data as tables (Darwin Core Archive); also as .zip\n"
         "  forms/            receipts and a draft to sign\n\n"
@@ -357,7 +359,8 @@ static void what_is_where(const struct mb_handing *h, struct mb_buf *buf)
         "  Shares worked out again:  markerbed measure FILE   under measurements/\n\n");
 }
 
-static void missing_lines(struct mb_buf *buf, const mb_json *readiness)
+static void missing_lines(const struct mb_handing *h, struct mb_buf *buf,
+                          const mb_json *readiness)
 {
     mb_buf_add_text(buf, "\nWhat is missing, most important first\n");
     MB_JSON_EACH(one, readiness)
@@ -367,10 +370,12 @@ static void missing_lines(struct mb_buf *buf, const mb_json *readiness)
         mb_buf_printf(buf, "  %.*s: %s\n", MB_STR_ARG(mb_json_str(mb_json_get(one, "specimen"))),
                       missing->count ? "" : "nothing that is asked for here");
         MB_JSON_EACH(row, missing)
-            mb_buf_printf(buf, "    - %.*s (%.*s): %.*s\n",
-                          MB_STR_ARG(mb_json_str(mb_json_get(row, "title"))),
-                          MB_STR_ARG(mb_json_str(mb_json_get(row, "about"))),
-                          MB_STR_ARG(mb_json_str(mb_json_get(row, "state"))));
+            flow(buf,
+                 mb_arena_printf(h->arena, "- %.*s (%.*s): %.*s",
+                                 MB_STR_ARG(mb_json_str(mb_json_get(row, "title"))),
+                                 MB_STR_ARG(mb_json_str(mb_json_get(row, "about"))),
+                                 MB_STR_ARG(mb_json_str(mb_json_get(row, "state")))),
+                 4);
     }
 }
 
@@ -390,7 +395,7 @@ struct mb_str mb_registrar_readme(const struct mb_handing *h, const mb_json *poi
                       mb_json_true(mb_json_get(one, "open")) ? "OPEN" : "answered");
         flow(&buf, mb_json_cstr(h->arena, mb_json_get(one, "text")), 5);
     }
-    missing_lines(&buf, readiness);
+    missing_lines(h, &buf, readiness);
     mb_buf_add_text(&buf, "\n");
     flow(&buf, "This is what the record shows, and when it was written down. It is no legal advice"
                " and does not say whether the find was allowed: that is for the land manager and"

@@ -17,6 +17,9 @@ struct mb_bundle_check {
     const struct mb_trust *trust;
     mb_findings *findings;
     bool inner; /* a certificate of another ledger carried inside one */
+    /* Files that travel beside it, as in a bag; NULL: there are none. */
+    bool (*has_file)(const void *ctx, struct mb_str sha256);
+    const void *has_file_ctx;
     size_t foreign_left; /* how many more may be nested; MB_FOREIGN_MAX at the top */
 
     /* results */

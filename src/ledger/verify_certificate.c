@@ -316,6 +316,8 @@ static void walk_files(struct file_walk *walk, const mb_json *value)
                 walk->asked[i] = true;
                 return;
             }
+        if (walk->check->has_file && walk->check->has_file(walk->check->has_file_ctx, file->text))
+            return;
         mb_find(walk->check->findings, MB_F_FILE_NOT_HERE, walk->e->entry.sub, walk->e->index,
                 "Entry %lld names a file (SHA-256 %.*s) that is not in here: not checked.",
                 (long long)walk->e->index, MB_STR_ARG(file->text));

@@ -225,6 +225,12 @@ done
 "$MARKERBED" audit > told/audit.txt || true
 sed -n '/^ *- [bc]/,/^ *Rule\|^$/p' told/audit.txt | sed '/^ *Rule/d;/^$/d'
 
+say "The skull goes to the museum: what it would miss, and the bag that goes with it"
+as ottoline handover 24-0130 --preview
+sed -n '1,/^What the registrar/p' told/last | sed '$d'
+as ottoline handover 24-0130 --to P006 --out handover-24-0130 --pack zip
+sed -n 1,6p told/last
+
 say "What a stranger does: knowing the fingerprint, and not knowing it"
 # as the founding printed it: the lab has it on its paper
 print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
@@ -232,7 +238,7 @@ print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
     echo "# ledgers that this reader knows, and how their fingerprints read"
     echo "ledger ledger.harrowvane.example $print"
 } > trust
-for file in *.certificate.json withdrawn/*.certificate.json *.pdf ledger; do
+for file in *.certificate.json withdrawn/*.certificate.json *.pdf handover-24-0130 ledger; do
     case $file in section.pdf | audit.pdf | permit-report.pdf) continue ;; esac # carry no proof
     code=0
     "$MARKERBED" verify --trust trust "$file" > told/last || code=$?
@@ -257,12 +263,11 @@ say "What was made, in $DEMO_DIR"
 cat <<MADE
   buyer.pdf        the sheet that goes with a sale (buyer.certificate.json is its proof alone)
   fish.pdf lot.pdf three.pdf    sheets for a piece with made parts, a lot, three finds at once
-  institution.pdf  what the museum gets: place and permissions too
+  institution.pdf handover-24-0130   what the museum gets: the sheet, the bag (also as .zip)
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
-  section.pdf section.svg       the layers at Sallow Draw, drawn to scale
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
-  audit.csv audit.json          what an audit of land and permission finds, and how to mend it
+  audit.csv section.pdf         what an audit of land finds; the layers, drawn to scale
   trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
   passphrases      of the demo's keys. Real ones lie in no file.
 Look at buyer.pdf first: it is what Priya Lindqvist holds in her hand.

@@ -36,7 +36,7 @@ def main():
     claims = Claims()
     if not SUITE.exists():
         print(f"skipped: {SUITE.name} is not here")
-        return 0
+        return 77
     with tempfile.TemporaryDirectory() as folder, Lab("bags.example") as lab:
         with tarfile.open(SUITE) as suite:
             suite.extractall(folder, filter="data")
