@@ -17,6 +17,7 @@ struct mb_verify {
     const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT" and "key THUMBPRINT"; NULL: none
                                * is trusted */
     const char *policy_path;  /* C2SP tlog-policy: whose cosignatures count; NULL: none is asked */
+    const char *published;    /* folder with what the ledger published; NULL: none is asked */
     unsigned threads;         /* for a whole ledger; 0: all cores */
     bool skip_views;          /* do not compare the views with a replay */
     void (*progress)(void *ctx, uint64_t done, uint64_t entries);

@@ -88,4 +88,19 @@ MB_CHECK enum mb_rc mb_anchor_file(mb_ledger *ledger, mb_arena *arena, struct mb
 MB_CHECK enum mb_rc mb_anchor_carry(mb_ledger *ledger, mb_arena *arena, struct mb_str certificate,
                                     const mb_json **out, struct mb_error *err);
 
+/* ---- publishing ---- */
+
+/*
+ * Static files for any web host, into `folder`: checkpoint, hash tiles (C2SP tlog-tiles; the
+ * entries themselves only if `entries`), the signed list of withdrawn certificates, the public keys
+ * as JWKS (RFC 7517), the page that checks certificates, and a page for people. Each file appears
+ * whole, and the checkpoint last, so that the folder can be copied at any moment. What stands there
+ * already and has not changed is not written again. The open key signs the list.
+ *
+ * MB_NO if the folder holds a longer or another history of this ledger: nothing is published.
+ * {"folder","size","written":files,"withdrawn":certificates}
+ */
+MB_CHECK enum mb_rc mb_publish(mb_ledger *ledger, mb_arena *arena, const char *folder, bool entries,
+                               const mb_json **out, struct mb_error *err);
+
 #endif

@@ -20,6 +20,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                                 .count = call->word_count,
                                 .trust_path = call_value(call, "trust"),
                                 .policy_path = call_value(call, "policy"),
+                                .published = call_value(call, "published"),
                                 .skip_views = call_has(call, "no-views"),
                                 .progress = tell_progress,
                                 .ctx = &progress };
@@ -68,6 +69,11 @@ static const struct option options[] = {
       .offer = OFFER_FILES,
       .help = "the witnesses whose word counts, and how many of them you ask for, as a C2SP"
               " tlog-policy: witness NAME KEY, group, quorum" },
+    { .name = "published",
+      .value = "FOLDER",
+      .offer = OFFER_FOLDERS,
+      .help = "hold certificates against this copy of what their ledger has published: it must go"
+              " on from them and must not withdraw them" },
     { .name = "page",
       .help =
           "print the page that does the same in a browser, offline: one HTML file to give away" },

@@ -10,6 +10,7 @@
 #include "date.h"
 #include "fileio.h"
 #include "loose_notes.h"
+#include "published.h"
 #include "remeasure.h"
 #include "session.h"
 #include "sightings.h"
@@ -27,6 +28,8 @@ struct checking {
     struct mb_trust trust;
     mb_policy *policy; /* NULL: no witness is asked */
     mb_json *witnessed; /* a sentence for each certificate, with a policy */
+    mb_json *published; /* a sentence for each, of what its ledger has published */
+    bool withdrawn_now; /* which withdraws one of them */
     mb_findings *findings;
     mb_sightings *seen;
     mb_loose_notes *notes;
@@ -200,6 +203,18 @@ static void keep_file(struct checking *c, const char *path, const struct mb_bund
     mb_known_keys_add(c->keys, check);
 }
 
+static void hold_against_published(struct checking *c, struct mb_bundle_check *check,
+                                   mb_json *file)
+{
+    const mb_json *published = mb_published_check(check, c->verify->published);
+    const char *words = mb_published_words(c->arena, published);
+
+    mb_json_put(c->arena, file, "published", mb_json_copy(c->arena, published));
+    c->withdrawn_now = c->withdrawn_now || mb_json_true(mb_json_get(published, "withdrawn"));
+    if (words)
+        mb_json_add_text(c->arena, c->published, words);
+}
+
 static enum mb_rc check_certificate(struct checking *c, const char *path, struct mb_str bytes,
                                     const char *what, struct mb_error *err)
 {
@@ -235,6 +250,8 @@ static enum mb_rc check_certificate(struct checking *c, const char *path, struct
     mb_remeasure_bundle(check, NULL, NULL, c->findings, &measured);
     mb_check_measured(c->arena, file, &measured, &c->measured);
     tell_bundle(c, path, check);
+    if (c->verify->published && !check->newer)
+        hold_against_published(c, check, file);
     if (c->policy && !check->newer) {
         const mb_json *witnessed = mb_witnessed(c->arena, c->policy, check);
 
@@ -450,7 +467,9 @@ static mb_json *words(const struct checking *c, enum mb_rc rc)
                                   .unsigned_notes = c->unsigned_notes,
                                   .measured = c->measured,
                                   .witnessed = c->witnessed,
-                                  .policy = c->policy != NULL };
+                                  .policy = c->policy != NULL,
+                                  .published = c->published,
+                                  .withdrawn = c->withdrawn_now };
 
     return mb_check_words(c->arena, &said, rc);
 }
@@ -469,6 +488,7 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     if (!rc && verify->policy_path)
         rc = mb_check_policy(arena, verify->policy_path, &c.policy, err);
     c.witnessed = mb_json_array(arena);
+    c.published = mb_json_array(arena);
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
     c.seen = mb_sightings_new(arena);
     c.notes = mb_loose_notes_new(arena);
@@ -484,6 +504,8 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     if (rc)
         return rc;
     rc = mb_findings_rc(c.findings);
+    if (c.withdrawn_now) /* it was asked whether the certificate still stands */
+        rc = MB_NO;
     mb_json_put_text(arena, result, "verdict", mb_check_verdict(rc));
     if (c.as_of)
         mb_json_put_text(arena, result, "asOf", c.as_of);

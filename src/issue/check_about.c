@@ -34,6 +34,8 @@ mb_json *mb_log_check_about(mb_arena *arena, const struct mb_log_check *check)
 
 static const char *verdict_sentence(const struct mb_check_said *c, enum mb_rc rc)
 {
+    if (rc == MB_NO && c->withdrawn && !mb_findings_count(c->findings, MB_FAULT))
+        return "This no longer stands: its signatures hold, and the ledger has withdrawn it.";
     if (rc == MB_NO)
         return c->count == 1
                    ? "This does not hold: at least one signature, hash, link or rule is broken."
@@ -45,6 +47,8 @@ static const char *verdict_sentence(const struct mb_check_said *c, enum mb_rc rc
     if (rc == MB_UNABLE && c->unsigned_notes)
         return "A checkpoint could not be checked: none of these files holds the key that signed"
                " it.";
+    if (rc == MB_UNABLE && mb_findings_of(c->findings, MB_F_PUBLISHED_UNREADABLE))
+        return "What the ledger has published could not be read to the end.";
     if (rc == MB_UNABLE && !mb_findings_of(c->findings, MB_F_UNKNOWN_LEDGER)
         && !mb_findings_of(c->findings, MB_F_FOREIGN_MISSING))
         return "Everything fits together, and the ledger is one that you trust, but the witnesses"
@@ -103,6 +107,10 @@ mb_json *mb_check_words(mb_arena *arena, const struct mb_check_said *c, enum mb_
                                   " shows: compare it with the lines below.");
     if (c->not_for_sale)
         mb_json_add_text(arena, list, "This is not a disclosure for a sale.");
+    MB_JSON_EACH(sentence, c->published)
+    {
+        mb_json_add(list, mb_json_copy(arena, sentence));
+    }
     if (c->witnessed->count == 0)
         mb_json_add_text(arena, list,
                          c->policy ? "It is the ledger's own word, unwitnessed."

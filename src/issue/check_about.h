@@ -22,6 +22,8 @@ struct mb_check_said {
     struct mb_remeasured measured;
     const mb_json *witnessed; /* a sentence a file, with a policy */
     bool policy;
+    const mb_json *published; /* a sentence a file, where it was held against what is published */
+    bool withdrawn;           /* what is published withdraws one of them */
 };
 
 /* "holds", "does not hold", "could not be checked" */

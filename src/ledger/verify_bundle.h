@@ -16,6 +16,7 @@ struct mb_bundle_check {
     struct mb_bundle *bundle; /* its entries are read into it */
     const struct mb_trust *trust;
     mb_findings *findings;
+    bool list;  /* withdrawn.json: no certificate, and of specimens the withdrawals alone */
     bool inner; /* a certificate of another ledger carried inside one */
     /* Files that travel beside it, as in a bag; NULL: there are none. */
     bool (*has_file)(const void *ctx, struct mb_str sha256);
