@@ -54,8 +54,8 @@ const struct command cmd_publish = {
     .about =
         "Writes the newest checkpoint, the tree's hashes, the signed list of withdrawn"
         " certificates, the public keys, the page that checks certificates and a page for people."
-        " Buyers check a certificate against a copy of it: `markerbed verify --published`. Your key signs the"
-        " list.\n"
+        " Buyers check a certificate against a copy of it: `markerbed verify --published`. Your"
+        " key signs the list.\n"
         "Only what is new is written, each file whole and the checkpoint last. A folder that holds"
         " a longer or another history of the ledger is left as it is (exit code 1): then this"
         " ledger is an older copy.",
