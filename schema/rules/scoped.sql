@@ -3,7 +3,7 @@
 
 INSERT INTO v_season
     SELECT permission, site, min(day_first), max(day_last), count(*) FROM v_find
-    WHERE {in site} OR {in permission} GROUP BY permission, site;
+    WHERE {in site} GROUP BY permission, site;
 
 INSERT INTO v_casual
     SELECT f.seq, f.sub, f.permission,

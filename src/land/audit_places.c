@@ -2,7 +2,7 @@
 #include "audit_priv.h"
 #include "text.h"
 
-enum { POINTS_MOST = 20000, POINTS_OF_A_SITE = 2000, DAYS_MOST = 20000 };
+enum { POINTS_MOST = 10000, POINTS_OF_A_SITE = 1000, DAYS_MOST = 10000 };
 
 static const struct mb_str none = { NULL, 0 };
 
@@ -17,10 +17,10 @@ static mb_json *number(mb_arena *arena, double value, int places)
 /* GeoJSON as it is recorded; nothing where there is none. */
 static void put_shape(struct mb_audit *a, mb_json *out, const char *name, struct mb_str text)
 {
-    const mb_json *shape = mb_land_shape(a->arena, text);
+    mb_json *shape = mb_land_shape(a->arena, text);
 
     if (shape)
-        mb_json_put(a->arena, out, name, mb_json_copy(a->arena, shape));
+        mb_json_put(a->arena, out, name, shape);
 }
 
 static void put_str(struct mb_audit *a, mb_json *out, const char *name, struct mb_str text)

@@ -16,10 +16,12 @@
 enum { SLOTS = 16384, KEPT_MOST = 12000, BYTES_MOST = 24 << 20 };
 
 struct kept {
-    mb_arena *arena;
     struct mb_str text;
     uint64_t hash;
     mb_area *area; /* NULL: it cannot be read */
+    struct mb_polygon *outline; /* in degrees; none where the area is too large for plane_inside */
+    size_t outline_count;
+    double metres_x, metres_y; /* a degree is at least so long anywhere near it */
 };
 
 struct last {
@@ -34,9 +36,10 @@ struct mb_landsql {
     mb_earth *earth;
     mb_geoms *geoms;
     struct kept *slots[SLOTS];
+    const struct kept *newest; /* the last one asked for */
     size_t kept, bytes;
     struct last last;
-    mb_arena *arena, *shifting;
+    mb_arena *arena, *shifting, *reading, *pool;
     const char *folder;
     /* the last datum looked up */
     char datum_name[64];
@@ -62,10 +65,12 @@ static void forget_all(mb_landsql *sql)
         if (!sql->slots[i])
             continue;
         mb_area_free(sql->slots[i]->area);
-        mb_arena_free(sql->slots[i]->arena);
         sql->slots[i] = NULL;
     }
+    mb_arena_free(sql->pool);
+    sql->pool = mb_arena_new();
     sql->kept = sql->bytes = 0;
+    sql->newest = NULL;
     sql->last.there = false;
 }
 
@@ -78,40 +83,103 @@ static void make_numbers(mb_json *value)
         make_numbers(child);
 }
 
-const mb_json *mb_land_shape(mb_arena *arena, struct mb_str text)
+mb_json *mb_land_shape(mb_arena *arena, struct mb_str text)
 {
+    mb_arena *scratch;
     const mb_json *read;
-    mb_json *shape;
+    mb_json *shape = NULL;
 
-    if (!text.len || text.at[0] != '{'
-        || mb_json_read(arena, mb_arena_str(arena, text), MB_JSON_PLAIN, &read, NULL))
+    if (!text.len || text.at[0] != '{')
         return NULL;
-    shape = mb_json_copy(arena, read);
-    make_numbers(shape);
+    scratch = mb_arena_new();
+    if (mb_json_read(scratch, text, MB_JSON_PLAIN, &read, NULL) == MB_OK) {
+        shape = mb_json_copy(arena, read);
+        make_numbers(shape);
+    }
+    mb_arena_free(scratch);
     return shape;
+}
+
+/* An outline for the quick look, where a degree is about as long everywhere on the area. */
+static void prepare_quick(mb_arena *arena, struct kept *kept)
+{
+    struct mb_box box;
+    double far;
+
+    if (!mb_area_bounds(kept->area, &box) || box.x_max - box.x_min > 1 || box.y_max - box.y_min > 1
+        || box.x_max > 180)
+        return;
+    far = fmax(fabs(box.y_min), fabs(box.y_max));
+    if (far > 80)
+        return;
+    mb_earth_degree(&mb_ellipsoid_wgs84, far, &kept->metres_y, &kept->metres_x);
+    kept->metres_y = 110500; /* shorter than any on the ellipsoid (110,574 m at the equator) */
+    kept->metres_x *= 0.999;
+    mb_area_outline(arena, kept->area, &kept->outline, &kept->outline_count);
+}
+
+/* Is the point inside the ring (even-odd), and how near does the ring come, in metres at least? */
+static bool look_at_ring(const struct kept *kept, const struct mb_ring *ring, double lon,
+                         double lat, double *nearest)
+{
+    bool inside = false;
+
+    for (size_t i = 0, j = ring->count - 1; i < ring->count; j = i++) {
+        double ax = (ring->at[j].x - lon) * kept->metres_x;
+        double ay = (ring->at[j].y - lat) * kept->metres_y;
+        double dx = (ring->at[i].x - lon) * kept->metres_x - ax;
+        double dy = (ring->at[i].y - lat) * kept->metres_y - ay;
+        double length = dx * dx + dy * dy;
+        double t = length > 0 ? fmin(1, fmax(0, -(ax * dx + ay * dy) / length)) : 0;
+
+        *nearest = fmin(*nearest, hypot(ax + t * dx, ay + t * dy));
+        if ((ay > 0) != (ay + dy > 0) && 0 < ax + dx * -ay / dy)
+            inside = !inside;
+    }
+    return inside;
+}
+
+/* Surely inside, by a metre and more: edges are straight in degrees (area.h), and the distances
+ * are taken shorter than they are. False says nothing. */
+static bool plane_inside(const struct kept *kept, double lat, double lon, double radius)
+{
+    double nearest = INFINITY;
+    bool inside = false;
+
+    for (size_t p = 0; p < kept->outline_count; p++)
+        for (size_t r = 0; r < kept->outline[p].count; r++)
+            inside ^= look_at_ring(kept, &kept->outline[p].rings[r], lon, lat, &nearest);
+    return inside && nearest > radius * 1.001 + 1;
 }
 
 static struct kept *read_area(mb_landsql *sql, struct mb_str text, uint64_t hash)
 {
-    mb_arena *arena = mb_arena_new();
-    struct kept *kept = MB_NEW(arena, struct kept);
+    struct kept *kept = MB_NEW(sql->pool, struct kept);
     const mb_json *value;
 
-    *kept = (struct kept){ .arena = arena, .text = mb_arena_str(arena, text), .hash = hash };
-    value = mb_land_shape(arena, kept->text);
-    if (value && mb_area_read(arena, sql->earth, sql->geoms, value, &kept->area, NULL) != MB_OK)
+    *kept = (struct kept){ .text = mb_arena_str(sql->pool, text), .hash = hash };
+    mb_arena_reset(sql->reading);
+    value = mb_land_shape(sql->reading, text);
+    if (value
+        && mb_area_read(sql->pool, sql->earth, sql->geoms, value, &kept->area, NULL) != MB_OK)
         kept->area = NULL;
+    if (kept->area)
+        prepare_quick(sql->pool, kept);
     return kept;
 }
 
 static const struct kept *area_of(mb_landsql *sql, struct mb_str text)
 {
-    uint64_t hash = hash_of(text);
-    size_t at = hash % SLOTS;
+    uint64_t hash;
+    size_t at;
 
+    if (sql->newest && mb_str_equal(sql->newest->text, text))
+        return sql->newest;
+    hash = hash_of(text);
+    at = hash % SLOTS;
     for (; sql->slots[at]; at = (at + 1) % SLOTS)
         if (sql->slots[at]->hash == hash && mb_str_equal(sql->slots[at]->text, text))
-            return sql->slots[at];
+            return sql->newest = sql->slots[at];
     if (sql->kept >= KEPT_MOST || sql->bytes + text.len > BYTES_MOST) {
         forget_all(sql);
         at = hash % SLOTS;
@@ -119,7 +187,7 @@ static const struct kept *area_of(mb_landsql *sql, struct mb_str text)
     sql->slots[at] = read_area(sql, text, hash);
     sql->kept++;
     sql->bytes += text.len;
-    return sql->slots[at];
+    return sql->newest = sql->slots[at];
 }
 
 /* ---- places ---- */
@@ -196,6 +264,18 @@ static const struct mb_area_answer *answer_of(mb_landsql *sql, const mb_sql_call
                                    &last->answer, NULL)
                          == MB_OK;
     return last->known ? &last->answer : NULL;
+}
+
+/* 1 where the circle is surely and easily seen inside; else 0, which says nothing. */
+static void place_surely(void *ctx, mb_sql_call *call)
+{
+    mb_landsql *sql = ctx;
+    double lat, lon, radius;
+
+    mb_give_int(call, mb_arg_type(call, 0) == MB_COL_TEXT && number(call, 1, &lat)
+                          && number(call, 2, &lon) && number(call, 4, &radius) && radius >= 0
+                          && mb_str_is(mb_arg_text(call, 3), "EPSG:4326")
+                          && plane_inside(area_of(sql, mb_arg_text(call, 0)), lat, lon, radius));
 }
 
 static void place_side(void *ctx, mb_sql_call *call)
@@ -391,6 +471,7 @@ static const struct {
 } functions[] = {
     { "place_side", 5, place_side },         { "place_centre", 5, place_centre },
     { "place_share", 5, place_share },       { "place_distance", 5, place_distance },
+    { "place_surely", 5, place_surely },
     { "area_side", 2, area_side },           { "micrograms", 2, micrograms },
     { "other_words", 2, other_words },       { "paper_state", 1, paper_state },
 };
@@ -406,6 +487,8 @@ enum mb_rc mb_landsql_open(mb_db *db, const char *folder, mb_landsql **out,
     sql->db = db;
     sql->folder = mb_arena_text(arena, folder);
     sql->shifting = mb_arena_new();
+    sql->reading = mb_arena_new();
+    sql->pool = mb_arena_new();
     sql->geoms = mb_geoms_open();
     rc = mb_earth_open(&sql->earth, err);
     for (size_t i = 0; !rc && i < sizeof functions / sizeof *functions; i++)
@@ -424,6 +507,8 @@ mb_landsql *mb_landsql_close(mb_landsql *sql)
         if (mb_db_function(sql->db, functions[i].name, functions[i].args, NULL, NULL, NULL))
             break; /* the database is being closed: nobody calls them any more */
     forget_all(sql);
+    mb_arena_free(sql->pool);
+    mb_arena_free(sql->reading);
     mb_geoms_close(sql->geoms);
     mb_earth_close(sql->earth);
     mb_arena_free(sql->shifting);

@@ -6,6 +6,7 @@
  *   place_centre(...)   the same of the bare point
  *   place_share(...)    of the circle, inside, in whole per cent
  *   place_distance(...) metres from the point to the nearest edge
+ *   place_surely(...)   1 where the circle is inside, and easily seen to be; 0 says nothing
  *       area is GeoJSON; another datum than WGS 84 is shifted, and what the shift leaves open is
  *       added to the radius (a datum not recorded: 5,359 m, see georef.h)
  *   area_side(inner, outer)   how one area lies to another: inside, straddling or outside
@@ -29,7 +30,7 @@ MB_CHECK enum mb_rc mb_landsql_open(mb_db *db, const char *folder, mb_landsql **
 mb_landsql *mb_landsql_close(mb_landsql *sql); /* accepts NULL, returns NULL */
 
 /* A geometry as it is recorded (geovalue.h), as the GeoJSON that it was; NULL where it is none. */
-const mb_json *mb_land_shape(mb_arena *arena, struct mb_str text);
+mb_json *mb_land_shape(mb_arena *arena, struct mb_str text);
 /* Micrograms of a mass; false for a unit that is none of mass, or an amount that is no decimal or
  * too large. Pounds and ounces are exact by the agreement of 1959. */
 bool mb_land_micrograms(struct mb_str amount, struct mb_str unit, int64_t *micrograms);

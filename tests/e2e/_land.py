@@ -4,6 +4,7 @@ regulations stand beside their citation; who reads what the rules mean reads it 
     build() gives the entries for `record --from`; EXPECTED names what each case is there for.
 """
 import datetime
+import functools
 
 SQUARE = {"type": "Polygon", "coordinates": [[[-101.02, 38.90], [-101.00, 38.90], [-101.00, 38.92],
                                              [-101.02, 38.92], [-101.02, 38.90]]]}
@@ -545,6 +546,7 @@ def papers():
         expect("42", f"specimen/{whole}", answer)
 
 
+@functools.cache
 def build():
     """All entries, in the order in which they can be recorded."""
     for part in (house, land, days, people, places, what_and_how, limits, casual_scope, owners,
