@@ -9,7 +9,7 @@
 
 /* {"subject","now":{field:{"value","seq","corrected"?}},
  *  "entries":[{"seq","iat","recordedAt","kind","title","day"?,"leaf","by","kid","line","voided"?,
- *   "corrects"?,"fields":{name:value as recorded}}],
+ *   "corrects"?,"erased"?:[{"seq","count","ground"}],"fields":{name:value as recorded}}],
  *  "holders":[{"party"?,"name"?,"label"?,"from"?,"until"?,"seqIn"?,"seqOut"?}],
  *  "owners":[the same with "part"],
  *  "account":{"now","in","out","byCounting","rows":[{"seq","day","change","balance","why"}]}?,

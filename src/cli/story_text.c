@@ -203,6 +203,11 @@ static void print_entry(const struct story_text *text, const mb_json *entry)
         screen_say(text->screen, FAINT, STORY_HANG, "(by %s%s%s)", *by ? by : "an unknown key",
                    late ? ", written down " : "", late ? written : "");
     print_changes(text, entry);
+    MB_JSON_EACH(erased, mb_json_get(entry, "erased"))
+        screen_say(text->screen, PLAIN, STORY_HANG, "%s erased by entry #%s (%s)",
+                   wording_count(arena, mb_json_int(mb_json_get(erased, "count"), 0), "field",
+                                 "fields"),
+                   text_of(text, erased, "seq"), text_of(text, erased, "ground"));
     if (text->full)
         print_fields(text, entry);
 }

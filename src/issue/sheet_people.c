@@ -215,10 +215,54 @@ static bool same_sort(const mb_json *a, const mb_json *b)
            && mb_json_equal(mb_json_get(a, "reason"), mb_json_get(b, "reason"));
 }
 
+/* What kind of entry an erasure is about, {NULL, 0} if its target is not in the file. */
+static struct mb_str kind_erased(const struct mb_page *page, const struct mb_entry *erasure)
+{
+    struct mb_str leaf = mb_json_str(mb_json_get(mb_entry_open(erasure, "target"), "entry"));
+
+    for (size_t i = 0; i < page->check->bundle->count; i++) {
+        const struct mb_bundle_entry *e = &page->check->bundle->entries[i];
+
+        if (e->readable && mb_str_equal(e->entry.sub, erasure->sub)
+            && mb_str_equal(leaf, mb_b64u(page->arena, e->entry.leaf.b, sizeof e->entry.leaf.b)))
+            return e->entry.kind;
+    }
+    return (struct mb_str){ NULL, 0 };
+}
+
+static void tell_erased(struct mb_page *page)
+{
+    bool first = true;
+
+    for (size_t i = 0; i < page->check->bundle->count; i++) {
+        const struct mb_bundle_entry *e = &page->check->bundle->entries[i];
+        const mb_json *digests = mb_entry_open(&e->entry, "digests");
+        struct mb_str of;
+
+        if (!e->readable || !mb_str_is(e->entry.kind, "erasure"))
+            continue;
+        of = kind_erased(page, &e->entry);
+        if (!of.at || mb_str_is(of, "certificate"))
+            continue;
+        if (first)
+            mb_page_section(page, "Erased");
+        first = false;
+        mb_page_say(page, mb_arena_printf(
+                              page->arena,
+                              "About %s: %u %s erased for good by entry #%lld of the ledger. The"
+                              " ground: %.*s.",
+                              about_what(of), digests ? digests->count : 0,
+                              digests && digests->count == 1 ? "fact was" : "facts were",
+                              (long long)e->entry.seq,
+                              MB_STR_ARG(mb_json_str(mb_entry_open(&e->entry, "ground")))));
+    }
+}
+
 void mb_page_withheld(struct mb_page *page)
 {
     const mb_json *withheld = mb_json_get(mb_bundle_about(page->arena, page->check), "withheld");
 
+    tell_erased(page);
     if (!withheld || withheld->count == 0)
         return;
     mb_page_section(page, "Not given here");

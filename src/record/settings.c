@@ -1,6 +1,7 @@
 #include "settings.h"
 
 #include <markerbed/record.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "checking.h"
@@ -10,6 +11,9 @@
 #include "text.h"
 
 #define FORMAT "markerbed-settings/1"
+/* Days between asking to forget and doing it: longer than the least, never shorter. */
+#define FORGET_DAYS "forgetAfterDays"
+enum { FORGET_DAYS_MIN = 30, FORGET_DAYS_MAX = 3650 };
 enum { FILE_MOST = 1 << 20, VALUE_MOST = 1000 };
 
 const char *mb_settings_path(mb_arena *arena, const char *folder)
@@ -86,6 +90,8 @@ static enum mb_rc check_name(mb_arena *arena, const char *name, struct mb_error 
     size_t count;
     const char *near;
 
+    if (strcmp(name, FORGET_DAYS) == 0)
+        return MB_OK;
     mb_kinds_settings(arena, &names, &count);
     for (size_t i = 0; i < count; i++)
         if (strcmp(names[i], name) == 0)
@@ -125,6 +131,14 @@ static enum mb_rc check_value(mb_ledger *ledger, mb_arena *arena, const char *na
     mb_json *read;
     enum mb_rc rc;
 
+    if (value && value[0] && strcmp(name, FORGET_DAYS) == 0) {
+        long days = strtol(value, NULL, 10);
+
+        if (strlen(value) > 4 || value[strspn(value, "0123456789")] || days < FORGET_DAYS_MIN
+            || days > FORGET_DAYS_MAX)
+            return mb_fail(err, MB_REFUSED, "%s is a number of days from %d to %d", name,
+                           FORGET_DAYS_MIN, FORGET_DAYS_MAX);
+    }
     if (!field || !value || !value[0])
         return MB_OK;
     rc = mb_value_read(&in, field, mb_str_of(value), &read, err);

@@ -151,6 +151,29 @@ static enum mb_rc signer_of(struct showing *s, const struct mb_entry *entry, str
     return name_of(s, signer, name);
 }
 
+/* How many fields of an entry were erased, by which entries and on what ground. */
+static void put_erased(struct showing *s, mb_json *out, const struct mb_entry *entry)
+{
+    mb_json *list = NULL;
+
+    for (size_t i = 0; i < s->tale.count; i++) {
+        const struct mb_entry *other = &s->tale.entries[i];
+        const mb_json *digests = mb_entry_open(other, "digests");
+        mb_json *one;
+
+        if (!mb_str_is(other->kind, "erasure")
+            || mb_tale_seq(&s->tale, mb_entry_open(other, "target")) != entry->seq)
+            continue;
+        if (!list)
+            list = mb_json_put(s->arena, out, "erased", mb_json_array(s->arena));
+        one = mb_json_add(list, mb_json_object(s->arena));
+        mb_json_put_int(s->arena, one, "seq", other->seq);
+        mb_json_put_int(s->arena, one, "count", digests ? digests->count : 0);
+        mb_json_put(s->arena, one, "ground",
+                    mb_json_copy(s->arena, mb_entry_open(other, "ground")));
+    }
+}
+
 static enum mb_rc put_entry(struct showing *s, mb_json *list, const struct mb_told *told)
 {
     const struct mb_entry *entry = told->entry;
@@ -195,6 +218,7 @@ static enum mb_rc put_entry(struct showing *s, mb_json *list, const struct mb_to
     if (about >= 0)
         mb_json_put_int(s->arena, out, "corrects", about);
     mb_entry_fields(entry, put_field, &f);
+    put_erased(s, out, entry);
     mb_json_put(s->arena, out, "fields", f.out);
     return rc;
 }
