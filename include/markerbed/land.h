@@ -29,8 +29,16 @@ MB_CHECK enum mb_rc mb_section_pdf(mb_arena *arena, const mb_json *section, cons
 MB_CHECK enum mb_rc mb_section_svg(mb_arena *arena, const mb_json *section, struct mb_str *svg,
                                    double *scale, struct mb_error *err);
 
-/* The report of an audit (see markerbed/audit.h) for a land manager. */
-MB_CHECK enum mb_rc mb_audit_pdf(mb_arena *arena, const mb_json *audit, const char *paper,
-                                 struct mb_str *pdf, struct mb_error *err);
+/*
+ * The report of an audit (see markerbed/audit.h), for a land manager who has nothing else of ours:
+ * what was checked, what the record shows, maps of the sites drawn from their own boundaries, the
+ * accounts and the timeline of each permission. `names` may be NULL: {"permission/L002":"lease",
+ * ...}, words to stand beside an ID; mb_audit_names makes it of what the audit speaks of.
+ * MB_REFUSED for JSON that is no audit.
+ */
+MB_CHECK enum mb_rc mb_audit_names(mb_ledger *ledger, mb_arena *arena, const mb_json *audit,
+                                   const char *as_of, const mb_json **out, struct mb_error *err);
+MB_CHECK enum mb_rc mb_audit_pdf(mb_arena *arena, const mb_json *audit, const mb_json *names,
+                                 const char *paper, struct mb_str *pdf, struct mb_error *err);
 
 #endif
