@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "audit_files.h"
 #include "audit_text.h"
 #include "command.h"
 
@@ -31,8 +32,12 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         .standing = call_has(call, "standing"),
     };
     const char *fail_on = call_value(call, "fail-on");
-    enum mb_rc rc = mb_audit(call->ledger, call->arena, &ask, &call->result, err);
+    enum mb_rc rc = audit_files_check(call, err);
 
+    if (rc == MB_OK)
+        rc = mb_audit(call->ledger, call->arena, &ask, &call->result, err);
+    if (rc == MB_OK)
+        rc = audit_files_write(call, err);
     if (rc == MB_OK && has_finding(call, fail_on ? fail_on : "conflict"))
         rc = MB_NO;
     return rc;
@@ -44,9 +49,13 @@ static void tell(const struct call *call, const struct screen *screen)
         audit_tell_csv(screen, call->result);
     else
         audit_tell(screen, call->result);
+    if (!call_has(call, "csv"))
+        audit_files_tell(call, screen);
 }
 
 static const char *const severities[] = { "note", "gap", "conflict", "bar", NULL };
+
+static const char *const papers[] = { "A4", "Letter", NULL };
 
 static const struct option options[] = {
     { "site", 0, "SITE", false, OFFER_NOTHING, NULL, "only what was found at one site" },
@@ -64,6 +73,9 @@ static const struct option options[] = {
       "end with exit code 1 where there is a finding of note, gap, conflict or bar, or above it;"
       " without this: conflict" },
     { "csv", 0, NULL, false, OFFER_NOTHING, NULL, "the findings as a spreadsheet" },
+    { "pdf", 0, "FILE", false, OFFER_FILES, NULL,
+      "the report on paper, with maps, accounts and timelines" },
+    { "paper", 0, "SIZE", false, OFFER_CHOICES, papers, "A4 or Letter; A4 if nothing is said" },
     { 0 },
 };
 
@@ -72,6 +84,7 @@ static const char *const usage[] = { "", NULL };
 static const struct example examples[] = {
     { "Everything that is recorded", "markerbed -L lab audit" },
     { "One site, as a spreadsheet", "markerbed -L lab audit --site S002 --csv > S002.csv" },
+    { "One site, on paper, for its owner", "markerbed -L lab audit --site S002 --pdf S002.pdf" },
     { "One piece, with its standing for each act", "markerbed -L lab audit --specimen 26-0115" },
     { "With rules of your own, told even where the record only does not say",
       "markerbed -L lab audit --rules our-rules --fail-on gap" },

@@ -39,13 +39,23 @@ static const char *limit_words(struct mb_audit_page *page, const mb_json *limit)
     const char *whose = mb_audit_text(page, limit, "whose");
     const char *per = mb_audit_text(page, limit, "per");
 
-    return mb_arena_printf(page->arena, "%s %s%s%s, %s%s%s%s%s", mb_audit_text(page, limit,
+    return mb_arena_printf(page->arena, "%s %s%s%s %s%s%s%s%s", mb_audit_text(page, limit,
                                                                               "limit"),
                            mb_audit_text(page, limit, "unit"), *material ? " of " : "", material,
                            strcmp(per, "in all") == 0 ? "" : "per ", per, *whose ? ", " : "",
                            whose,
                            mb_json_true(mb_json_get(limit, "plusPiece"))
                                ? ", and one piece a day besides" : "");
+}
+
+/* With a piece besides, rule 11 has to look at the pieces: the sum alone does not tell. */
+static bool is_more(const mb_json *limit, const mb_json *sum)
+{
+    const mb_json *most = mb_json_get(limit, "limit"), *all = mb_json_get(sum, "sum");
+
+    return most && all && !mb_json_true(mb_json_get(limit, "plusPiece"))
+           && (all->type == MB_JSON_INTEGER ? (double)all->integer : mb_decimal_double(all->text))
+                  > mb_decimal_double(most->text) * (1 + 1e-9);
 }
 
 static void one_limit(struct mb_audit_page *page, const mb_json *limit)
@@ -58,11 +68,10 @@ static void one_limit(struct mb_audit_page *page, const mb_json *limit)
     const char *unit = mb_audit_text(page, limit, "unit");
 
     mb_report_need(page->r, 32);
-    mb_report_say(page->r, mb_arena_printf(page->arena, "Limit: %s.%s%s%s%s%s",
-                                           limit_words(page, limit), *regime ? " From the regime "
-                                                                             : "", regime,
-                                           *citation ? " (" : "", citation,
-                                           *citation ? ")." : ""));
+    mb_report_say(page->r, mb_arena_printf(page->arena, "Limit: %s%s%s%s%s%s.",
+                                           limit_words(page, limit),
+                                           *regime ? ", by the rule of the land " : "", regime,
+                                           *citation ? " (" : "", citation, *citation ? ")" : ""));
     mb_report_table_begin(page->r, &table);
     MB_JSON_EACH (sum, mb_json_get(limit, "sums"))
         mb_report_table_row(
@@ -71,9 +80,10 @@ static void one_limit(struct mb_audit_page *page, const mb_json *limit)
                 mb_audit_text(page, sum, "key"),
                 mb_json_get(sum, "party") ? mb_audit_name(page, mb_json_get(sum, "party"))
                                           : "together",
-                mb_arena_printf(page->arena, "%s%s %s",
+                mb_arena_printf(page->arena, "%s%s %s%s",
                                 mb_json_true(mb_json_get(sum, "atLeast")) ? "at least " : "",
-                                amount(page, sum, "sum"), unit),
+                                amount(page, sum, "sum"), unit,
+                                is_more(limit, sum) ? ", more than the limit" : ""),
                 addends(page, sum) });
     mb_report_table_end(page->r);
 }

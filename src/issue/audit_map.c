@@ -13,7 +13,7 @@
 #include "text.h"
 
 #define MAP_HEIGHT_MM 112.0
-#define FAR_TIMES 8.0 /* a point so many times farther out than the ground is wide is not drawn */
+#define FAR_TIMES 2.5 /* what lies so many widths of the ground away is told and not drawn */
 #define LEAST_M 60.0  /* no map shows less */
 
 enum { SHAPES_MAX = 64 };
@@ -22,11 +22,12 @@ enum role { BOUNDARY, PARCEL, AREA };
 
 struct shape {
     enum role role;
-    const char *label;
+    const char *label, *tag; /* in the legend; on the map */
     mb_geom *geom; /* degrees */
     struct mb_polygon *polygons;
     size_t count;
     unsigned pattern;
+    bool far_off; /* not drawn */
 };
 
 struct point {
@@ -52,8 +53,8 @@ struct map {
 };
 
 static const struct mb_stroke boundary_line = { .width_mm = 0.7, .ink = { 0x1A1A1A, 0 } };
-static const struct mb_stroke area_line = { .width_mm = 0.5, .ink = { 0x1A1A1A, 0 },
-                                            .dash_mm = 2.4, .gap_mm = 1.2 };
+/* Broad and grey: it is seen on both sides of a boundary that runs along it. */
+static const struct mb_stroke area_line = { .width_mm = 2.2, .ink = { 0xB4B4B4, 0 } };
 static const struct mb_stroke thin = { .width_mm = 0.2, .ink = { 0x1A1A1A, 0 } };
 
 /* Patterns that stay apart on a copier. */
@@ -80,7 +81,8 @@ static double number_of(const mb_json *of, const char *name)
     return value->type == MB_JSON_INTEGER ? (double)value->integer : mb_decimal_double(value->text);
 }
 
-static void take_shape(struct map *m, enum role role, const mb_json *geojson, const char *label)
+static void take_shape(struct map *m, enum role role, const mb_json *geojson, const char *label,
+                       const char *tag)
 {
     struct shape *s = &m->shapes[m->shape_count];
     struct mb_error why = { 0 };
@@ -99,6 +101,7 @@ static void take_shape(struct map *m, enum role role, const mb_json *geojson, co
             parcels = m->shapes[i].pattern + 1;
     s->role = role;
     s->label = label;
+    s->tag = tag;
     s->pattern = role == PARCEL ? parcels : 0;
     m->shape_count++;
 }
@@ -108,11 +111,13 @@ static void take_shapes(struct map *m)
     m->unread = "";
     MB_JSON_EACH (parcel, mb_json_get(m->site, "parcels"))
         take_shape(m, PARCEL, mb_json_get(parcel, "area"),
+                   mb_audit_text(m->page, parcel, "category"),
                    mb_audit_text(m->page, parcel, "category"));
     MB_JSON_EACH (area, mb_json_get(m->site, "permissionAreas"))
         take_shape(m, AREA, mb_json_get(area, "area"),
-                   mb_audit_name(m->page, mb_json_get(area, "permission")));
-    take_shape(m, BOUNDARY, mb_json_get(m->site, "boundary"), "boundary of the site");
+                   mb_audit_name(m->page, mb_json_get(area, "permission")),
+                   mb_audit_short(m->page, mb_json_get(area, "permission")));
+    take_shape(m, BOUNDARY, mb_json_get(m->site, "boundary"), "boundary of the site", "");
 }
 
 /* Finds at one place with one radius are one point. */
@@ -214,23 +219,58 @@ static enum mb_rc project(struct map *m, const struct mb_box *degrees, struct mb
     return rc;
 }
 
-/* What the map has to hold, in metres: the ground, and the circles that are not far off or huge. */
-static void frame(struct map *m)
+static bool box_of(const struct shape *s, struct mb_box *out)
 {
     bool any = false;
-    double span;
 
-    for (size_t i = 0; i < m->shape_count; i++)
-        for (size_t k = 0; k < m->shapes[i].count; k++)
-            for (size_t c = 0; c < m->shapes[i].polygons[k].rings[0].count; c++)
-                hold(&m->ground, m->shapes[i].polygons[k].rings[0].at[c].x,
-                     m->shapes[i].polygons[k].rings[0].at[c].y, &any);
-    span = any ? fmax(m->ground.x_max - m->ground.x_min, m->ground.y_max - m->ground.y_min) : 0;
+    for (size_t k = 0; k < s->count; k++)
+        for (size_t c = 0; c < s->polygons[k].rings[0].count; c++)
+            hold(out, s->polygons[k].rings[0].at[c].x, s->polygons[k].rings[0].at[c].y, &any);
+    return any;
+}
+
+/* The boundary, or where there is none the parcels, or else the areas of permissions. */
+static bool frame_core(struct map *m)
+{
+    static const enum role order[] = { BOUNDARY, PARCEL, AREA };
+    bool any = false;
+    struct mb_box box;
+
+    for (size_t r = 0; r < 3 && !any; r++)
+        for (size_t i = 0; i < m->shape_count; i++)
+            if (m->shapes[i].role == order[r] && box_of(&m->shapes[i], &box)) {
+                hold(&m->ground, box.x_min, box.y_min, &any);
+                hold(&m->ground, box.x_max, box.y_max, &any);
+            }
+    return any;
+}
+
+/* What the map has to hold, in metres: the ground, and of the rest what is not far off or huge. */
+static void frame(struct map *m)
+{
+    bool any = frame_core(m);
+    struct mb_box core = m->ground, box;
+    double span = any ? fmax(core.x_max - core.x_min, core.y_max - core.y_min) : 0;
+    double far_off = span * FAR_TIMES;
+
+    for (size_t i = 0; i < m->shape_count; i++) {
+        if (!box_of(&m->shapes[i], &box) || box.x_min > core.x_max + far_off
+            || box.x_max < core.x_min - far_off || box.y_min > core.y_max + far_off
+            || box.y_max < core.y_min - far_off) {
+            m->shapes[i].far_off = true;
+            continue;
+        }
+        hold(&m->ground, fmax(box.x_min, core.x_min - far_off),
+             fmax(box.y_min, core.y_min - far_off), &any);
+        hold(&m->ground, fmin(box.x_max, core.x_max + far_off),
+             fmin(box.y_max, core.y_max + far_off), &any);
+    }
     for (size_t i = 0; i < m->point_count; i++) {
         struct point *p = &m->points[i];
         double radius = p->has_radius ? p->radius_m : 0;
 
-        if (span > 0 && hypot(p->x, p->y) > FAR_TIMES * span)
+        if (span > 0 && (p->x > core.x_max + far_off || p->x < core.x_min - far_off
+                         || p->y > core.y_max + far_off || p->y < core.y_min - far_off))
             p->drawn = false;
         if (!p->drawn)
             continue;
@@ -324,23 +364,31 @@ static void label(struct map *m, const char *text, struct mb_mm at)
     mb_block_free(block);
 }
 
-static void label_parcels(struct map *m)
+static void label_ground(struct map *m)
 {
+    double down = 3; /* below the middle, the next one below the last */
+
     for (size_t i = 0; i < m->shape_count; i++) {
         struct mb_xy inner;
         double x, y;
 
-        if (m->shapes[i].role == PARCEL && mb_geom_inner_point(m->shapes[i].geom, &inner)
+        if (m->shapes[i].role != BOUNDARY && !m->shapes[i].far_off
+            && mb_geom_inner_point(m->shapes[i].geom, &inner)
             && mb_plane_there(m->plane, (struct mb_latlon){ inner.y, remainder(inner.x, 360) }, &x,
                               &y)) {
             struct mb_mm at = to_page(m, x, y);
 
-            label(m, m->shapes[i].label, (struct mb_mm){ at.x - 8, at.y - 2 });
+            if (m->shapes[i].role == PARCEL) {
+                label(m, m->shapes[i].tag, (struct mb_mm){ at.x - 8, at.y - 2 });
+            } else {
+                label(m, m->shapes[i].tag, (struct mb_mm){ at.x - 8, at.y + down });
+                down += 4;
+            }
         }
     }
 }
 
-/* Numbered, as in the list below the map; a number that would lie on another is left to the list. */
+/* Numbered, as in the list below; a number that would lie on another is left to the list. */
 static void draw_points(struct map *m)
 {
     const struct mb_fill full = { .pattern = MB_PATTERN_SOLID, .ink = mb_report_black };
@@ -395,8 +443,8 @@ static void scale_bar(struct map *m, double to_one)
     mb_canvas_rect(m->page->r->canvas, x, y, mm / 2, 1.4, &full, &thin);
     mb_canvas_rect(m->page->r->canvas, x + mm / 2, y, mm / 2, 1.4, NULL, &thin);
     mb_report_text(m->page->r, &type,
-                   mb_arena_printf(m->page->arena, "%g %s (%.0f ft) · scale 1 : %.0f · WGS 84, equal"
-                                   " area, north up", metres >= 1000 ? metres / 1000 : metres,
+                   mb_arena_printf(m->page->arena, "%g %s (%.0f ft) · scale 1 : %.0f · WGS 84,"
+                                   " equal area, north up", metres >= 1000 ? metres / 1000 : metres,
                                    metres >= 1000 ? "km" : "m", metres / 0.3048, to_one),
                    x + mm + 3, y - 0.9, m->width - mm - 4);
     m->page->r->y = y + 5;
@@ -409,7 +457,11 @@ static void key(struct map *m, const char *text, const struct mb_fill *fill,
     double height;
 
     mb_report_need(m->page->r, 6);
-    mb_canvas_rect(m->page->r->canvas, m->x, m->page->r->y + 0.3, 9, 3.4, fill, stroke);
+    if (stroke == &area_line)
+        mb_canvas_line(m->page->r->canvas, m->x, m->page->r->y + 2, m->x + 9, m->page->r->y + 2,
+                       stroke);
+    else
+        mb_canvas_rect(m->page->r->canvas, m->x, m->page->r->y + 0.3, 9, 3.4, fill, stroke);
     height = mb_report_text(m->page->r, &type, text, m->x + 11, m->page->r->y, m->width - 12);
     m->page->r->y += fmax(height, 4) + 0.7;
 }
@@ -425,10 +477,12 @@ static void legend(struct map *m)
         if (told)
             continue;
         if (s->role == PARCEL)
-            key(m, mb_arena_printf(m->page->arena, "land: %s", s->label),
+            key(m, mb_arena_printf(m->page->arena, "land: %s%s", s->label,
+                                   s->far_off ? ": far from this map, and not on it" : ""),
                 &parcel_fills[s->pattern % PARCEL_FILLS], &thin);
         else if (s->role == AREA)
-            key(m, mb_arena_printf(m->page->arena, "area of permission %s", s->label), NULL,
+            key(m, mb_arena_printf(m->page->arena, "area of permission %s%s", s->label,
+                                   s->far_off ? ": far from this map, and not on it" : ""), NULL,
                 &area_line);
         else
             key(m, s->label, NULL, &boundary_line);
@@ -436,6 +490,14 @@ static void legend(struct map *m)
 }
 
 /* ---- a site ---- */
+
+static const char *how_far(const struct map *m, const struct point *p)
+{
+    double dx = fmax(fmax(m->ground.x_min - p->x, p->x - m->ground.x_max), 0);
+    double dy = fmax(fmax(m->ground.y_min - p->y, p->y - m->ground.y_max), 0);
+
+    return mb_arena_printf(m->page->arena, "no: about %.3g km off the map", hypot(dx, dy) / 1000);
+}
 
 static void list_points(struct map *m)
 {
@@ -462,7 +524,7 @@ static void list_points(struct map *m)
                 p->has_radius ? mb_arena_printf(m->page->arena, "within %g m", p->radius_m)
                               : "not recorded",
                 p->drawn ? (p->has_radius ? "cross and circle" : "cross alone")
-                         : "no: far outside" });
+                         : how_far(m, p) });
     }
     mb_report_table_end(m->page->r);
     if (more)
@@ -471,19 +533,15 @@ static void list_points(struct map *m)
                                                     (long long)more));
 }
 
-static void draw_map(struct map *m)
+static void draw_map(struct map *m, double to_one)
 {
-    double to_one;
-
     m->x = MB_REPORT_MARGIN_MM;
-    m->width = mb_report_width(m->page->r);
-    to_one = choose_scale(m);
-    mb_report_need(m->page->r, m->height + 30);
     m->y = m->page->r->y;
     mb_canvas_clip(m->page->r->canvas, m->x, m->y, m->width, m->height);
     for (size_t i = 0; i < m->shape_count; i++)
-        draw_shape(m, &m->shapes[i]);
-    label_parcels(m);
+        if (!m->shapes[i].far_off)
+            draw_shape(m, &m->shapes[i]);
+    label_ground(m);
     draw_points(m);
     north(m);
     mb_canvas_pop(m->page->r->canvas);
@@ -523,29 +581,41 @@ static bool anything_to_draw(const mb_json *site)
     return false;
 }
 
-static void one(struct mb_audit_page *page, const mb_json *site)
+static void heading(struct map *m, bool first)
+{
+    const char *name = mb_audit_text(m->page, m->site, "name");
+
+    mb_report_need(m->page->r, m->height + (first ? 62 : 45));
+    if (first)
+        mb_report_section(m->page->r, "Places");
+    mb_report_group(m->page->r, mb_arena_printf(m->page->arena, "%s%s%s",
+                                                mb_audit_short(m->page,
+                                                               mb_json_get(m->site, "site")),
+                                                *name ? ": " : "", name));
+}
+
+static void one(struct mb_audit_page *page, const mb_json *site, bool first)
 {
     MB_GEOMS_AUTO mb_geoms *geoms = mb_geoms_open();
     MB_EARTH_AUTO mb_earth *earth = NULL;
-    struct map m = { .page = page, .site = site, .geoms = geoms };
+    struct map m = { .page = page, .site = site, .geoms = geoms,
+                     .width = mb_report_width(page->r) };
     struct mb_error why = { 0 };
     struct mb_box degrees;
+    double to_one = 0;
 
-    const char *name = mb_audit_text(page, site, "name");
-
-    mb_report_need(page->r, 60);
-    mb_report_group(page->r, mb_arena_printf(page->arena, "%s%s%s",
-                                             mb_audit_short(page, mb_json_get(site, "site")),
-                                             *name ? ": " : "", name));
     take_shapes(&m);
     take_points(&m);
     if (degrees_box(&m, &degrees) && !mb_earth_open(&earth, &why)) {
         m.earth = earth;
         if (!project(&m, &degrees, &why)) {
             frame(&m);
-            draw_map(&m);
+            to_one = choose_scale(&m);
         }
     }
+    heading(&m, first);
+    if (to_one > 0)
+        draw_map(&m, to_one);
     if (why.code)
         mb_report_say(page->r, mb_arena_printf(page->arena, "No map could be drawn: %s.",
                                                why.text));
@@ -557,23 +627,24 @@ void mb_audit_maps(struct mb_audit_page *page)
 {
     const mb_json *sites = mb_json_get(page->audit, "sites");
     const char *without = "";
+    bool first = true;
 
-    if (!sites->count)
-        return;
-    mb_report_section(page->r, "Places");
     MB_JSON_EACH (site, sites) {
         const char *name = mb_audit_text(page, site, "name");
 
         if (page->r->rc)
             return;
-        if (anything_to_draw(site))
-            one(page, site);
-        else
+        if (anything_to_draw(site)) {
+            one(page, site, first);
+            first = false;
+        } else
             without = mb_arena_printf(page->arena, "%s%s%s%s%s", without, *without ? "; " : "",
                                       mb_audit_short(page, mb_json_get(site, "site")),
                                       *name ? ", " : "", name);
     }
     if (*without) {
+        if (first)
+            mb_report_section(page->r, "Places");
         mb_report_group(page->r, "Nothing to draw");
         mb_report_say(page->r, mb_arena_printf(page->arena, "No boundary, and no point of a find,"
                                                " is on record for: %s.", without));

@@ -241,8 +241,10 @@ static void findings_of(struct mb_audit_page *page, const char *severity, const 
     MB_JSON_EACH (finding, mb_json_get(page->audit, "findings")) {
         if (!mb_json_text_is(mb_json_get(finding, "severity"), severity))
             continue;
-        if (!last)
+        if (!last) {
+            mb_report_need(page->r, 70); /* never alone at the foot of a page */
             mb_report_section(page->r, title);
+        }
         if (!same_rule(last, finding)) {
             if (last)
                 mb_report_table_end(page->r);
@@ -296,7 +298,7 @@ static void standing(struct mb_audit_page *page)
 
 static void rules(struct mb_audit_page *page)
 {
-    static const double shares[] = { 0.5, 3.2, 0.8, 0.7, 0.8, 2 };
+    static const double shares[] = { 0.55, 4.6, 0.85, 0.6, 0.75, 2 };
     static const char *const head[] = { "Rule", "Asked, and on what it rests", "Applied to", "Fit",
                                         "Do not", "Cannot be told" };
     const struct mb_report_table table = { 6, shares, head };

@@ -107,6 +107,8 @@ static void draw_change(struct line *l, const mb_json *change)
         span(l, from.first, until.last + 1, &longer);
     if (mb_json_text_is(what, "suspended"))
         span(l, from.first, has_until ? until.last + 1 : l->last + 1, &stopped);
+    if (mb_json_text_is(what, "ended early"))
+        span(l, has_until ? until.last + 1 : from.first, l->last + 1, &stopped);
     if (mb_json_text_is(what, "revoked"))
         span(l, from.first, l->last + 1, &stopped);
     mb_canvas_line(l->page->r->canvas, at(l, from.first), l->y - 1, at(l, from.first),
@@ -157,9 +159,9 @@ static void draw_axis(struct line *l)
     for (int step = year + 1; step <= last_year; step++) {
         double x = at(l, mb_day_number(step, 1, 1));
 
-        mb_canvas_line(l->page->r->canvas, x, y, x, y + 1.5, &thin);
+        mb_canvas_line(l->page->r->canvas, x, y - 1.2, x, y, &thin);
         if (last_year - year <= 12 && x > l->x + 22 && x < l->x + l->width - 34)
-            mb_report_text(l->page->r, &small, mb_arena_printf(l->page->arena, "%d", step), x + 0.6,
+            mb_report_text(l->page->r, &small, mb_arena_printf(l->page->arena, "%d", step), x - 3,
                            y + 0.4, 12);
     }
     mb_report_text(l->page->r, &small, mb_day_write(l->page->arena, l->first), l->x, y + 0.4, 24);
@@ -242,9 +244,10 @@ void mb_audit_timelines(struct mb_audit_page *page)
         return;
     mb_report_section(page->r, "Permissions and days of collecting");
     mb_report_say(page->r, "Slanted lines: the days of the permission as first recorded; slanted"
-                           " the other way: an extension; crossed: suspended or revoked; an upright"
-                           " stroke: the day of a change. A wedge is a day, or a span of days, on"
-                           " which finds were recorded under it. Each line has its own scale.");
+                           " the other way: an extension; crossed: suspended, revoked or ended"
+                           " early; an upright stroke: the day of a change. A wedge is a day, or a"
+                           " span of days, on which finds were recorded under it. Each line has its"
+                           " own scale.");
     MB_JSON_EACH (permission, list)
         if (!page->r->rc)
             one(page, permission);

@@ -222,7 +222,7 @@ for form in json csv; do
     "$MARKERBED" audit "--$form" > "audit.$form" || code=$?
     [ "$code" -eq 1 ] || { echo "the audit had to find something (1): $code"; exit 1; }
 done
-"$MARKERBED" audit > told/audit.txt || true
+"$MARKERBED" audit --pdf audit.pdf > told/audit.txt 2> told/caution || true
 sed -n '/^ *- [bc]/,/^ *Rule\|^$/p' told/audit.txt | sed '/^ *Rule/d;/^$/d'
 
 say "The skull goes to the museum: what it would miss, and the bag that goes with it"
@@ -266,9 +266,9 @@ cat <<MADE
   institution.pdf handover-24-0130   what the museum gets: the sheet, the bag (also as .zip)
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
-  photos told      what was drawn; the answers (told/24-0115.txt is one slab's story)
-  audit.csv section.pdf         what an audit of land finds; the layers, drawn to scale
+  photos told passphrases      what was drawn; the answers; the demo's keys (real ones: nowhere)
+  audit.pdf .csv .json          what an audit of land and permission finds; how to mend it
+  section.pdf section.svg       the layers at Sallow Draw, drawn to scale
   trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
-  passphrases      of the demo's keys. Real ones lie in no file.
 Look at buyer.pdf first: it is what Priya Lindqvist holds in her hand.
 MADE

@@ -183,6 +183,10 @@ def check_audit(claims, folder):
     rows = list(csv.DictReader((folder / "audit.csv").read_text().splitlines()))
     claims("the spreadsheet has the same", [(r["rule"], r["subject"]) for r in rows]
            == [(f["rule"], f["subject"]) for f in audit["findings"]], len(rows))
+    paper = re.sub(r"\s+", "", outside("pdftotext", "-raw", folder / "audit.pdf", "-").stdout
+                   .decode())
+    claims("and the paper has every one", all(re.sub(r"\s+", "", f["sentence"]) in paper
+                                              for f in audit["findings"]))
     wood = next(a for a in audit["accounts"] if a["permission"] == "permission/L006")
     claims("the wood of the day is added up: 14.5 + 29 lb",
            wood["limits"][0]["sums"][0]["sum"] == 43.5 and wood["limits"][0]["plusPiece"], wood)
