@@ -16,6 +16,7 @@
 #define PHOTO_MM 66.0
 #define QR_MM 36.0
 #define GAP_MM 4.0
+#define SHORT_PART 0.45 /* of a page: one that ends above it is nearly empty */
 
 /* The first attached photograph, at the right of the head: its width and height, 0 if none. */
 static double photo(struct mb_sheet *s, double *height)
@@ -94,32 +95,85 @@ static void check(struct mb_sheet *s)
     mb_sheet_flow(s, &type, mb_sheet_reach, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
 }
 
-static enum mb_rc draw_sheet(struct mb_sheet *s, const struct mb_bundle_check *checked,
-                             struct mb_str *out)
+/* ---- the whole ---- */
+
+struct printing {
+    mb_arena *arena;
+    const struct mb_canvas_setup *setup;
+    struct mb_page **pages;
+    size_t count;
+    struct mb_error *err;
+};
+
+struct printed {
+    struct mb_str pdf;
+    int pages;
+    bool short_end;
+};
+
+static void draw_one(struct mb_sheet *s, const struct mb_page *page)
 {
-    for (size_t i = 0; i < checked->certificate_count && !s->rc; i++) {
-        s->page = mb_page_make(s->arena, checked, checked->certificates[i]);
-        s->y = MB_SHEET_MARGIN_MM;
+    int first = mb_canvas_pages(s->canvas);
+
+    s->page = page;
+    s->y = MB_SHEET_MARGIN_MM;
+    head(s);
+    for (const struct mb_page_item *item = page->items; item && !s->rc; item = item->next)
+        mb_sheet_item(s, item);
+    check(s);
+    if (mb_canvas_pages(s->canvas) > first && s->y < s->height * SHORT_PART)
+        s->short_end = true;
+}
+
+static enum mb_rc draw_all(const struct printing *printing, double air, struct printed *out)
+{
+    struct mb_sheet s = { .arena = printing->arena, .air = air, .err = printing->err };
+    enum mb_rc rc = mb_canvas_open(printing->setup, &s.canvas, printing->err);
+
+    if (rc)
+        return rc;
+    s.width = printing->setup->width_mm;
+    s.height = printing->setup->height_mm;
+    for (size_t i = 0; i < printing->count && !s.rc; i++) {
         if (i > 0)
-            mb_canvas_page(s->canvas);
-        head(s);
-        for (const struct mb_page_item *item = s->page->items; item && !s->rc; item = item->next)
-            mb_sheet_item(s, item);
-        check(s);
+            mb_canvas_page(s.canvas);
+        draw_one(&s, printing->pages[i]);
     }
-    return s->rc ? s->rc : mb_canvas_finish(s->canvas, s->arena, out, s->err);
+    out->pages = mb_canvas_pages(s.canvas);
+    out->short_end = s.short_end;
+    rc = s.rc ? s.rc : mb_canvas_finish(s.canvas, s.arena, &out->pdf, s.err);
+    mb_canvas_close(s.canvas);
+    return rc;
+}
+
+/* Where a last page would be nearly empty, less air may save it. */
+static enum mb_rc draw_well(const struct printing *printing, struct mb_str *pdf)
+{
+    static const double airs[] = { 1, 0.6, 0.25 };
+    struct printed best = { 0 }, next;
+
+    for (size_t i = 0; i < sizeof airs / sizeof *airs && (i == 0 || best.short_end); i++) {
+        enum mb_rc rc = draw_all(printing, airs[i], &next);
+
+        if (rc)
+            return rc;
+        if (i == 0 || next.pages < best.pages)
+            best = next;
+    }
+    *pdf = best.pdf;
+    return MB_OK;
 }
 
 enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
                         struct mb_str *pdf, struct mb_error *err)
 {
     struct mb_bundle_check checked = { 0 };
-    struct mb_sheet s = { .arena = arena, .err = err };
     struct mb_pdf_file file = { "certificate.json", "application/json",
                                 "The certificate: check it with markerbed verify", certificate };
     bool letter = paper && strcmp(paper, "Letter") == 0;
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
     struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = &file };
+    struct printing printing = { .arena = arena, .setup = &setup, .err = err };
     struct mb_str drawn;
     enum mb_rc rc;
 
@@ -128,16 +182,16 @@ enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *
     rc = mb_page_open(arena, certificate, &checked, err);
     if (rc)
         return rc;
-    setup.width_mm = s.width = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
-    setup.height_mm = s.height = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
+    setup.width_mm = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
+    setup.height_mm = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
     setup.title = mb_arena_printf(arena, "Sheet for %.*s",
                                   MB_STR_ARG(checked.certificates[0]->entry.sub));
     setup.author = mb_arena_copy(arena, checked.bundle->origin.at, checked.bundle->origin.len);
     setup.created = dress.created = checked.certificates[0]->entry.iat;
-    rc = mb_canvas_open(&setup, &s.canvas, err);
-    if (rc)
-        return rc;
-    rc = draw_sheet(&s, &checked, &drawn);
-    mb_canvas_close(s.canvas);
+    printing.count = checked.certificate_count;
+    printing.pages = MB_ARRAY(arena, printing.count, struct mb_page *);
+    for (size_t i = 0; i < printing.count; i++)
+        printing.pages[i] = mb_page_make(arena, &checked, checked.certificates[i]);
+    rc = draw_well(&printing, &drawn);
     return rc ? rc : mb_pdf_finish(arena, drawn, &dress, pdf, err);
 }

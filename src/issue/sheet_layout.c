@@ -84,21 +84,21 @@ void mb_sheet_section(struct mb_sheet *s, const char *title)
     const struct mb_stroke stroke = { .width_mm = 0.25, .ink = pale };
 
     if (s->y > MB_SHEET_MARGIN_MM)
-        s->y += 3.5;
+        s->y += 3.5 * s->air;
     mb_sheet_flow(s, &type, title, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
     s->y += 0.4;
     mb_canvas_line(s->canvas, MB_SHEET_MARGIN_MM, s->y, s->width - MB_SHEET_MARGIN_MM, s->y,
                    &stroke);
-    s->y += 1.6;
+    s->y += 0.4 + 1.2 * s->air;
 }
 
 static void group(struct mb_sheet *s, const struct mb_page_item *item)
 {
     const struct mb_type type = { .size_pt = 10.5, .weight = 700, .ink = mb_sheet_black };
 
-    s->y += 1.4;
+    s->y += 1.4 * s->air;
     mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
-    s->y += 1;
+    s->y += s->air;
 }
 
 static void say(struct mb_sheet *s, const struct mb_page_item *item)
@@ -107,7 +107,7 @@ static void say(struct mb_sheet *s, const struct mb_page_item *item)
                                   .ink = mb_sheet_black };
 
     mb_sheet_flow(s, &type, item->text, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
-    s->y += 1.2;
+    s->y += 1.2 * s->air;
 }
 
 /* Label at the left, text at the right; both may be long, and neither is ever cut. */
@@ -127,7 +127,7 @@ static void pair_of(struct mb_sheet *s, const char *label, const char *text, boo
     if (page != mb_canvas_pages(s->canvas)) { /* a label longer than a page */
         mb_sheet_flow(s, &right, text, MB_SHEET_MARGIN_MM + LABEL_MM,
                       mb_sheet_width(s) - LABEL_MM);
-        s->y += 1;
+        s->y += s->air;
         return;
     }
     end = s->y;
@@ -135,7 +135,7 @@ static void pair_of(struct mb_sheet *s, const char *label, const char *text, boo
     mb_sheet_flow(s, &right, text, MB_SHEET_MARGIN_MM + LABEL_MM, mb_sheet_width(s) - LABEL_MM);
     if (page == mb_canvas_pages(s->canvas) && s->y < end)
         s->y = end;
-    s->y += 1;
+    s->y += s->air;
 }
 
 /* ---- bars ---- */

@@ -11,6 +11,8 @@ struct mb_sheet {
     mb_arena *arena;
     mb_canvas *canvas;
     double width, height, y;
+    double air;      /* between lines and sections: 1 as designed, less where it saves a page */
+    bool short_end;  /* a certificate's last page is nearly empty */
     const struct mb_page *page;
     struct mb_error *err;
     enum mb_rc rc; /* of the first thing that went wrong; what follows is passed over */

@@ -259,6 +259,46 @@ static void tied(struct mb_page *page)
                                    missing));
 }
 
+/* The newest weighing that was recorded by itself, and was not before the last examination. */
+static const mb_json *weighed_since(const struct mb_page *page, const mb_json *rows)
+{
+    const char *examined = mb_page_said(page, "examinedOn");
+    const mb_json *newest = NULL;
+
+    if (!mb_json_is(rows, MB_JSON_ARRAY))
+        return NULL;
+    MB_JSON_EACH(row, rows)
+    {
+        const char *on = mb_words_member(page->arena, row, "on");
+
+        if (mb_json_text_is(mb_json_get(row, "what"), "mass")
+            && (!examined || (on && strcmp(on, examined) >= 0)))
+            newest = row;
+    }
+    return newest;
+}
+
+static void masses(struct mb_page *page)
+{
+    const mb_json *rows = mb_json_get(mb_page_line(page, "measurements"), "value");
+    const mb_json *newest = weighed_since(page, rows);
+    const char *before = mb_page_said(page, "mass");
+
+    if (newest) {
+        mb_page_pair(page, "Mass",
+                     mb_arena_printf(page->arena, "%s %s, weighed %s",
+                                     mb_words_member(page->arena, newest, "value"),
+                                     mb_words_member(page->arena, newest, "unit"),
+                                     mb_words_member(page->arena, newest, "on")));
+        if (before)
+            mb_page_pair(page, "Mass at the last examination", before);
+    } else {
+        mb_page_pairs(page, "mass");
+    }
+    if (mb_json_is(rows, MB_JSON_ARRAY) && rows->count)
+        mb_page_pair(page, "All measurements by day", mb_page_said(page, "measurements"));
+}
+
 static void this_piece(struct mb_page *page)
 {
     const mb_json *marks = mb_json_get(mb_page_line(page, "identifyingMarks"), "value");
@@ -279,7 +319,9 @@ static void this_piece(struct mb_page *page)
                      mb_words_rows(page->arena, MB_STR("identifyingMarks"), line));
     }
     page->marks = n;
-    mb_page_pairs(page, "dimensions mass measurements numberOnObject");
+    mb_page_pairs(page, "dimensions");
+    masses(page);
+    mb_page_pairs(page, "numberOnObject");
     tied(page);
     if (n > 0)
         mb_page_say(page, "Find each mark on the stone in front of you, and measure it. If one"
@@ -354,13 +396,15 @@ static void land(struct mb_page *page)
 {
     mb_page_section(page, "The land, as the record shows it");
     say_of(page);
-    mb_page_pairs(page, "landCategory permissionType saleAllowed standing");
+    mb_page_pairs(page, "landCategory permissionType saleAllowed");
     mb_page_dig(page);
     if (!mb_page_line(page, "landCategory"))
         mb_page_say(page, "Whose land it was is not on record, or not shown to this reader.");
     if (!mb_page_line(page, "permissionType"))
         mb_page_say(page,
                     "No permission to collect is on record, or none is shown to this reader.");
+    if (!page->of)
+        mb_page_standing(page);
     mb_page_say(page, "This is what was written down. It is no finding of law.");
 }
 
@@ -454,6 +498,18 @@ static void identify(struct mb_page *page, const struct mb_bundle_entry *certifi
     page->signers = mb_page_signers(page);
 }
 
+/* "Disclosure to a buyer, made out to Priya Lindqvist." */
+static const char *made_out(const struct mb_page *page, const mb_json *to)
+{
+    const char *who = to ? mb_words_value(page->arena, mb_page_named(page, to)) : NULL;
+
+    if (!who)
+        return page->audience;
+    if (strcmp(who, "bearer") == 0)
+        who = "whoever holds it";
+    return mb_arena_printf(page->arena, "%s\nMade out to %s.", page->audience, who);
+}
+
 struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
                              const struct mb_bundle_entry *certificate)
 {
@@ -465,6 +521,7 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     page->lines = mb_json_get(mb_entry_field(&certificate->entry, "statement", NULL), "lines");
     identify(page, certificate);
     page->title = title_of(page);
+    page->audience = made_out(page, mb_entry_field(&certificate->entry, "to", NULL));
     what_it_is(page);
     this_piece(page);
     mb_page_shares(page);

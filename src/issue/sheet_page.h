@@ -99,6 +99,8 @@ void mb_page_changes(struct mb_page *page);
 struct mb_str mb_page_parent(const struct mb_page *page);
 /* What an auditor and an institution see of the dig and its permission: sheet_past.c. */
 void mb_page_dig(struct mb_page *page);
+/* What the issuer's rules say of the land record, in words: sheet_standing.c. */
+void mb_page_standing(struct mb_page *page);
 /* The value with each party's reference in it replaced by the name or label that is shown. */
 const mb_json *mb_page_named(const struct mb_page *page, const mb_json *value);
 

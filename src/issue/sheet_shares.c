@@ -127,8 +127,10 @@ static void sum_bar(struct mb_page *page, const struct group *g, bool original)
     range_of(g, original, &low, &high);
     low = low > at || low < 0 ? at : low;
     high = high < at || high > 100 ? at : high;
-    text = mb_arena_printf(page->arena, "%s %%, between %s and %s", shown(page, at),
-                           shown(page, low), shown(page, high));
+    text = low < high ? mb_arena_printf(page->arena, "%s %%, between %s and %s", shown(page, at),
+                                        shown(page, low), shown(page, high))
+                      : mb_arena_printf(page->arena, "%s %%, nothing else was marked",
+                                        shown(page, at));
     if (original && g->count[REPAIRED])
         text = mb_arena_printf(page->arena, "%s: %s %% never off, %s %% broken off and set back",
                                text, shown(page, g->percent[ORIGINAL]),

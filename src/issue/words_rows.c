@@ -115,16 +115,61 @@ static char *join_words(mb_arena *arena, const mb_json *row)
     return and_of(arena, out, "set with ", row, "adhesive", "");
 }
 
+/* "in 2 pieces, joined, backed with nothing, edges broken": what was not asked is not said. */
 static char *rock_words(mb_arena *arena, const mb_json *row)
 {
-    char *out = and_of(arena, mb_arena_text(arena, ""), "pieces: ", row, "pieces", "");
+    static const char *const asked[][3] = {
+        { "tinted", "tinted", "not tinted" },
+        { "carved", "carved or levelled", "not carved or levelled" },
+    };
+    const char *pieces = mb_words_member(arena, row, "pieces");
+    const char *edges = mb_words_member(arena, row, "edges");
+    bool one = pieces && strcmp(pieces, "1") == 0;
+    char *out = mb_arena_text(arena, "");
 
-    out = and_of(arena, out, "joined: ", row, "joined", "");
+    if (pieces)
+        out = one ? mb_arena_text(arena, "the rock is one piece")
+                  : mb_arena_printf(arena, "the rock is in %s pieces", pieces);
+    if (!one && says(row, "joined", "yes"))
+        out = with(arena, out, "", "joined to each other", "");
+    else if (says(row, "joined", "yes") || says(row, "joined", "not known"))
+        out = and_of(arena, out, "joined: ", row, "joined", "");
     out = and_of(arena, out, "backed with ", row, "backedWith", "");
-    out = and_of(arena, out, "patched: ", row, "patchedPercent", " %");
-    out = and_of(arena, out, "tinted: ", row, "tinted", "");
-    out = and_of(arena, out, "carved or levelled: ", row, "carved", "");
-    return and_of(arena, out, "edges: ", row, "edges", "");
+    out = and_of(arena, out, "", row, "patchedPercent", " % patched");
+    for (size_t i = 0; i < 2; i++) {
+        const char *text = mb_words_member(arena, row, asked[i][0]);
+
+        if (text)
+            out = with(arena, out, "",
+                       strcmp(text, "yes") == 0  ? asked[i][1]
+                       : strcmp(text, "no") == 0 ? asked[i][2]
+                                                 : mb_arena_printf(arena, "%s: %s", asked[i][1],
+                                                                   text),
+                       "");
+    }
+    if (edges && strcmp(edges, "not known") == 0)
+        return with(arena, out, "", "edges not known", "");
+    return with(arena, out, "", edges, " edges");
+}
+
+/* "2024-07-01: landowner's share, claimed by: landowner; open; until it is settled: do not sell" */
+static char *claim_words(mb_arena *arena, const mb_json *row)
+{
+    const char *date = mb_words_member(arena, row, "date");
+    const char *nature = mb_words_member(arena, row, "nature");
+    const char *by = mb_words_member(arena, row, "byLabel");
+    const char *status = mb_words_member(arena, row, "status");
+    const char *hold = mb_words_member(arena, row, "hold");
+    char *out = mb_arena_printf(arena, "%s: %s", date ? date : "day not given",
+                                nature ? nature : "what is claimed is not given");
+
+    if (by)
+        out = mb_arena_printf(arena, "%s, claimed by: %s", out, by);
+    if (status)
+        out = mb_arena_printf(arena, "%s; %s", out, status);
+    if (hold && strcmp(hold, "none") != 0)
+        out = mb_arena_printf(arena, "%s; until it is settled: %s", out, hold);
+    return out;
 }
 
 static char *individual_words(mb_arena *arena, const mb_json *row)
@@ -374,6 +419,7 @@ char *mb_words_rows(mb_arena *arena, struct mb_str name, const mb_json *rows)
         { "preparation", sitting_words },  { "custody", handover_words },
         { "title", handover_words },
         { "measurements", measurement_words }, { "limits", limit_words },
+        { "claims", claim_words },
     };
 
     for (size_t i = 0; i < sizeof lines / sizeof *lines; i++)
