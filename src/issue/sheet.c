@@ -93,6 +93,8 @@ static void check(struct mb_sheet *s)
         s->y = top + QR_MM;
     s->y += 1;
     mb_sheet_flow(s, &type, mb_sheet_reach, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
+    if (s->missing)
+        mb_sheet_flow(s, &type, mb_sheet_boxes, MB_SHEET_MARGIN_MM, mb_sheet_width(s));
 }
 
 /* ---- the whole ---- */
@@ -116,6 +118,7 @@ static void draw_one(struct mb_sheet *s, const struct mb_page *page)
     int first = mb_canvas_pages(s->canvas);
 
     s->page = page;
+    s->missing = 0;
     s->y = MB_SHEET_MARGIN_MM;
     head(s);
     for (const struct mb_page_item *item = page->items; item && !s->rc; item = item->next)

@@ -63,6 +63,7 @@ void mb_sheet_flow(struct mb_sheet *s, const struct mb_type *type, const char *t
     s->rc = mb_block_new(s->canvas, type, mb_str_of(text), width, &block, s->err);
     if (s->rc)
         return;
+    s->missing += mb_block_missing(block);
     while (!mb_block_done(block)) {
         double room = mb_sheet_bottom(s) - s->y;
 
@@ -204,6 +205,8 @@ static void row_set(struct mb_sheet *s, const struct mb_page_item *item, size_t 
     for (size_t i = 0; i < item->columns && !s->rc; i++) {
         s->rc = mb_block_new(s->canvas, &type, mb_str_of(item->cells[index * item->columns + i]),
                              width, &row->blocks[i], s->err);
+        if (!s->rc)
+            s->missing += mb_block_missing(row->blocks[i]);
         if (!s->rc && mb_block_height(row->blocks[i]) > tallest)
             tallest = mb_block_height(row->blocks[i]);
     }

@@ -18,6 +18,10 @@ const char mb_sheet_reach[] =
     " written is true, or that this paper does not belong to another stone. It is no finding of"
     " law: it says what the record shows.";
 
+const char mb_sheet_boxes[] =
+    "Letters that look like small boxes could not be printed: the computer that made this page has"
+    " no font for them. The file and the web page have them as they were written.";
+
 const char *mb_sheet_day(mb_arena *arena, const struct mb_page *page)
 {
     return mb_arena_printf(arena,

@@ -7,7 +7,7 @@
 enum { MB_SHEET_STEPS = 3 };
 extern const char *const mb_sheet_steps[MB_SHEET_STEPS];
 /* What checking can show and what it cannot; what is worked out and what is only stated. */
-extern const char mb_sheet_reach[];
+extern const char mb_sheet_reach[], mb_sheet_boxes[];
 /* "This sheet shows the record on 2026-06-01; ..." */
 const char *mb_sheet_day(mb_arena *arena, const struct mb_page *page);
 

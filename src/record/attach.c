@@ -195,20 +195,29 @@ enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_attached 
     return MB_OK;
 }
 
+bool mb_attach_is_picture(const struct mb_attached *attached)
+{
+    return strcmp(attached->type, "image/jpeg") == 0 || strcmp(attached->type, "image/png") == 0;
+}
+
 enum mb_rc mb_attach_clean(mb_arena *arena, const struct mb_attached *attached,
                            struct mb_attached *out, struct mb_error *err)
 {
     struct mb_picture picture;
+    struct mb_error why = { 0 };
     struct mb_str bytes;
     struct mb_hash hash;
     enum mb_rc rc;
 
-    if (strcmp(attached->type, "image/jpeg") != 0 && strcmp(attached->type, "image/png") != 0)
+    if (!mb_attach_is_picture(attached))
         return MB_NO;
     rc = mb_file_read(arena, attached->path, MB_PICTURE_BYTES_MAX, &bytes, err);
     if (rc)
         return rc;
-    if (mb_picture_look(bytes, &picture, NULL) != MB_OK || !picture.metadata)
+    rc = mb_picture_look(bytes, &picture, &why);
+    if (rc)
+        return mb_fail(err, rc, "%s: %s", attached->name, why.text);
+    if (!picture.metadata)
         return MB_NO;
     *out = (struct mb_attached){ .path = attached->path,
                                  .content = mb_picture_clean(arena, &picture, true),

@@ -268,6 +268,12 @@ static enum mb_rc take_clean(struct mb_checking *c, struct mb_attached *file, mb
     return MB_OK;
 }
 
+/* A column of the rows that hold photos. */
+static bool is_photo(const struct mb_kind_field *field)
+{
+    return mb_str_is(field->name, "file") || mb_str_is(field->name, "photo");
+}
+
 enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct mb_str path,
                             mb_json **value, struct mb_error *err)
 {
@@ -295,6 +301,9 @@ enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct
         if (rc != MB_NO)
             return rc;
     }
+    if (for_sale && is_photo(field) && !mb_attach_is_picture(file))
+        mb_checking_warn(c, "%s is neither a JPEG nor a PNG: it is kept, and no sheet can show it",
+                         file->name);
     if (file->tells_place && for_sale)
         mb_checking_warn(c,
                          "%s tells its place by GPS, and the field %s may leave the ledger with a"
