@@ -83,44 +83,6 @@ static const char *type_of(struct mb_str head, const char *name)
     return "text/plain";
 }
 
-static uint32_t number(const uint8_t *at, int bytes, bool big)
-{
-    uint32_t n = 0;
-
-    for (int i = 0; i < bytes; i++)
-        n = n << 8 | at[big ? i : bytes - 1 - i];
-    return n;
-}
-
-/* Exif 2.32 section 4.6: a TIFF block in segment APP1; tag 0x8825 of its first directory leads to
- * the GPS directory. */
-static bool has_gps(struct mb_str head)
-{
-    const char *exif = memmem(head.at, head.len, "Exif\0\0", 6);
-    const uint8_t *tiff;
-    size_t left, at;
-    bool big;
-
-    if (!exif || !begins(head, "\xff\xd8\xff", 3, 0))
-        return false;
-    tiff = (const uint8_t *)exif + 6;
-    left = head.len - (size_t)(exif + 6 - head.at);
-    if (left < 8 || (tiff[0] != 'I' && tiff[0] != 'M'))
-        return false;
-    big = tiff[0] == 'M';
-    at = number(tiff + 4, 4, big);
-    if (at > left || left - at < 2)
-        return false;
-    for (uint32_t tags = number(tiff + at, 2, big); tags > 0; tags--) {
-        at += at == number(tiff + 4, 4, big) ? 2 : 12;
-        if (at > left || left - at < 12)
-            return false;
-        if (number(tiff + at, 2, big) == 0x8825)
-            return true;
-    }
-    return false;
-}
-
 /* ---- reading and copying ---- */
 
 /* Hashes all of `from`, copying to `to` unless that is -1. The first bytes stay in *head. */
@@ -191,7 +153,6 @@ enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_attached 
                        path);
     mb_hex_write(out->hex, hash.b, sizeof hash.b);
     out->type = type_of((struct mb_str){ head, head_len }, out->name);
-    out->tells_place = has_gps((struct mb_str){ head, head_len });
     return MB_OK;
 }
 

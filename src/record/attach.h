@@ -20,7 +20,6 @@ struct mb_attached {
     const char *name; /* the last part of the path */
     const char *type; /* media type, by the first bytes */
     int64_t bytes;
-    bool tells_place; /* a photo with GPS coordinates in its Exif block */
     struct mb_attached *next;
 };
 

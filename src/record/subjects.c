@@ -268,10 +268,11 @@ static enum mb_rc take_clean(struct mb_checking *c, struct mb_attached *file, mb
     return MB_OK;
 }
 
-/* A column of the rows that hold photos. */
+/* The rows that hold photos, or their column. */
 static bool is_photo(const struct mb_kind_field *field)
 {
-    return mb_str_is(field->name, "file") || mb_str_is(field->name, "photo");
+    return mb_str_is(field->name, "file") || mb_str_is(field->name, "photo")
+           || mb_str_is(field->name, "photos");
 }
 
 enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct mb_str path,
@@ -304,11 +305,6 @@ enum mb_rc mb_checking_file(void *ctx, const struct mb_kind_field *field, struct
     if (for_sale && is_photo(field) && !mb_attach_is_picture(file))
         mb_checking_warn(c, "%s is neither a JPEG nor a PNG: it is kept, and no sheet can show it",
                          file->name);
-    if (file->tells_place && for_sale)
-        mb_checking_warn(c,
-                         "%s tells its place by GPS, and the field %s may leave the ledger with a"
-                         " sale; attach a copy without it, or record it under placePhotos",
-                         file->name, field->name.at);
     *value = mb_attach_value(c->arena, file, !for_sale);
     return MB_OK;
 }

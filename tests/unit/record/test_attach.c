@@ -147,34 +147,35 @@ Test(attach, the_type_is_told_by_the_first_bytes)
 
         cr_assert_eq(mb_attach_look(b.arena, path, &attached, &b.err), MB_OK);
         cr_expect_str_eq(attached.type, files[i].type, "%s: %s", files[i].name, attached.type);
-        cr_expect_not(attached.tells_place);
     }
 }
 
 /* Exif 2.32: APP1 with "Exif", a TIFF block of one directory whose only tag leads to the GPS
  * one. */
-Test(attach, a_photo_that_tells_its_place_is_pointed_out)
+/* A photo that no sheet could show is refused while it can still be copied again; among papers of
+ * the place it is kept as it is. What is no photo at all is kept, and that is said. */
+Test(attach, a_damaged_photo_is_refused)
 {
-    static const char little[] = "\xff\xd8\xff\xe1\x00\x22" "Exif\0\0" "II*\0\x08\0\0\0"
-                                 "\x01\0" "\x25\x88\x04\0\x01\0\0\0\x1a\0\0\0" "\0\0\0\0";
-    static const char big[] = "\xff\xd8\xff\xe1\x00\x22" "Exif\0\0" "MM\0*\0\0\0\x08"
-                              "\0\x01" "\x88\x25\0\x04\0\0\0\x01\0\0\0\x1a" "\0\0\0\0";
-    struct mb_str photos[] = { MB_STR(little), MB_STR(big) };
+    struct sample_jpeg how = { .width_px = 640, .height_px = 480, .turn = 1 };
+    struct mb_str whole = sample_jpeg(b.arena, &how);
+    const char *cut = outside_file(b.arena, "cut.jpg",
+                                   (struct mb_str){ whole.at, whole.len / 2 });
+    const char *notes = outside_file(b.arena, "notes.txt", MB_STR("no photo"));
+    const mb_json *warnings;
 
-    for (size_t i = 0; i < 2; i++) {
-        const char *path = outside_file(b.arena, "field.jpg", photos[i]);
-        const mb_json *warnings;
-
-        workbench_must(&b, "note", "specimen/26-0115", "text=x",
-                       mb_arena_printf(b.arena, "--attach %s", path), NULL);
-        warnings = mb_json_get(b.out, "warnings");
-        cr_assert_eq(warnings->count, 1);
-        cr_assert(strstr(mb_json_cstr(b.arena, warnings->first),
-                         "field.jpg tells its place by GPS"));
-        workbench_must(&b, "note", "specimen/26-0115", "text=x",
-                       mb_arena_printf(b.arena, "--attach placePhotos=%s", path), NULL);
-        cr_assert_eq(mb_json_get(b.out, "warnings")->count, 0, "there it is where it belongs");
-    }
+    cr_assert_eq(workbench_record(&b, "note", "specimen/26-0115", "text=x",
+                                  mb_arena_printf(b.arena, "--attach %s", cut), NULL),
+                 MB_REFUSED);
+    cr_assert_str_eq(b.err.text, "cut.jpg: the photo is damaged or was cut short on its way; copy"
+                                 " it again from where it came from");
+    workbench_must(&b, "note", "specimen/26-0115", "text=x",
+                   mb_arena_printf(b.arena, "--attach placePhotos=%s", cut), NULL);
+    workbench_must(&b, "note", "specimen/26-0115", "text=x",
+                   mb_arena_printf(b.arena, "--attach %s", notes), NULL);
+    warnings = mb_json_get(b.out, "warnings");
+    cr_assert_eq(warnings->count, 1);
+    cr_assert_str_eq(mb_json_cstr(b.arena, warnings->first),
+                     "notes.txt is neither a JPEG nor a PNG: it is kept, and no sheet can show it");
 }
 
 /* What a camera writes into a photo stays in the house: the copy that a buyer sees is without
