@@ -103,4 +103,7 @@ MB_CHECK enum mb_rc mb_checking_no_field(struct mb_checking *c, const struct mb_
  * away the place. */
 MB_CHECK enum mb_rc mb_caution(struct mb_checking *c, struct mb_error *err);
 
+/* A signature of the other side is sound and over an entry of this subject: otherside.c. */
+MB_CHECK enum mb_rc mb_otherside_check(struct mb_checking *c, struct mb_error *err);
+
 #endif

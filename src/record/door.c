@@ -529,6 +529,8 @@ static enum mb_rc check(struct mb_checking *c, struct mb_field **fields, size_t 
             make_fields(c, fields, count);
     }
     if (!rc)
+        rc = mb_otherside_check(c, err);
+    if (!rc)
         rc = mb_caution(c, err);
     if (!rc)
         rc = take_cautions(c, err);
