@@ -237,6 +237,26 @@ static void tell_joins(const struct screen *screen, const mb_json *joins)
     }
 }
 
+/* How several views and elements were put together. */
+static void tell_weights(const struct screen *screen, const mb_json *totals)
+{
+    mb_arena *arena = screen->arena;
+
+    MB_JSON_EACH(total, totals) {
+        const mb_json *weights = mb_json_get(total, "weights");
+
+        if (weights == NULL || weights->count < 2)
+            continue;
+        screen_heading(screen, mb_arena_printf(arena, "Weights of %s: by area",
+                                               cell(arena, total, "individual")));
+        MB_JSON_EACH(weight, weights)
+            screen_say(screen, PLAIN, 0, "%s%s%s: %s mm², %s %%", cell(arena, weight, "view"),
+                       *cell(arena, weight, "element") ? ", " : "",
+                       cell(arena, weight, "element"), cell(arena, weight, "areaMm2"),
+                       cell(arena, weight, "percent"));
+    }
+}
+
 static void tell(const struct call *call, const struct screen *screen)
 {
     const mb_json *files = mb_json_get(call->result, "files");
@@ -248,6 +268,7 @@ static void tell(const struct call *call, const struct screen *screen)
         tell_rows(screen, mb_json_get(file, "shares"), "substance", "Shares, per cent");
         tell_rows(screen, mb_json_get(file, "surfaces"), "surface", "Surfaces, per cent");
         tell_joins(screen, mb_json_get(file, "joins"));
+        tell_weights(screen, mb_json_get(file, "totals"));
         screen_gap(screen);
         MB_JSON_EACH(note, mb_json_get(file, "notes")) {
             screen_say(screen, PLAIN, 0, "%s", wording(call->arena, note));

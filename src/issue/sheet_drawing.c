@@ -5,11 +5,12 @@
 #include "text.h"
 
 #define WIDTH_MM 180.0
-#define PHOTO_HIGH_MM 100.0
+#define PHOTO_HIGH_MM 80.0 /* two views with their legends go on a page */
 #define SPACE_MM 2.0
 
 enum {
     VIEWS_MAX = 8,
+    WEIGHTS_MAX = 24,
     LEGEND_MAX = 40,
     SCREEN_DPI = 200,
     SVG_PIXELS_MAX = 4000000, /* of a photo that goes into an SVG as it is */
@@ -81,6 +82,31 @@ static void add_view(struct mb_page *page, const struct mb_told *told,
     item->drawing = overlay;
 }
 
+/* "The whole of A counts each part by its area: front 46.5 %, back 53.5 %." */
+static void say_weights(struct mb_page *page, const struct mb_measured *measured)
+{
+    for (const struct mb_tally *tally = measured->tallies; tally; tally = tally->next) {
+        const char *text = "", *before = ": ";
+
+        if (tally->weight_count < 2 || tally->weight_count > WEIGHTS_MAX)
+            continue;
+        for (size_t i = 0; i < tally->weight_count; i++, before = "; ") {
+            const struct mb_weight *weight = &tally->weights[i];
+
+            text = mb_arena_printf(page->arena, "%s%s%s%s%s %s %%", text, before, weight->view,
+                                   *weight->element ? ", " : "", weight->element,
+                                   mb_share_text(page->arena, weight->tenths));
+        }
+        mb_page_say(page,
+                    mb_arena_printf(page->arena,
+                                    "Where %s is told of several views or elements together, each"
+                                    " counts by its area%s.",
+                                    measured->outlines->individual_count > 1 ? tally->individual
+                                                                             : "it",
+                                    text));
+    }
+}
+
 static bool is_drawn(const struct mb_view *view)
 {
     return view->parts || view->joins;
@@ -96,6 +122,7 @@ static void add_views(struct mb_page *page, const struct mb_told *told,
     if (!drawn)
         return;
     mb_page_add(page, MB_PAGE_GROUP)->text = "What was drawn and measured";
+    say_weights(page, measured);
     drawn = 0;
     for (const struct mb_view *view = measured->outlines->views; view; view = view->next)
         if (is_drawn(view) && drawn++ < VIEWS_MAX)

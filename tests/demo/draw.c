@@ -79,6 +79,70 @@ static enum mb_rc draw_slab(void)
     return scene_end(&s);
 }
 
+/* One animal on both faces of a slab, with five substances; the back at another scale. */
+static void plate_front(struct scene *s)
+{
+    static const struct ring slab = { { { 60, 60 }, { 880, 40 }, { 910, 600 }, { 90, 640 } }, 4 };
+    static const struct ring patch = { { { 448, 436 }, { 488, 430 }, { 494, 468 }, { 454, 472 } },
+                                       4 };
+    static const struct ring cup = { { { 440, 492 }, { 500, 492 }, { 482, 512 }, { 458, 512 } },
+                                     4 };
+    static const struct ring cracked = { { { 440, 492 }, { 500, 492 } }, 2 };
+    static const struct ring across = { { { 62, 210 }, { 300, 140 }, { 520, 48 } }, 3 };
+    struct ring whole = { .count = 0 }, tip = { .count = 0 }, other = { .count = 0 };
+    struct ring cast = { .count = 0 }, none = { .count = 0 };
+
+    scene_begin(s, "plate-front", "24-0125", 960, 720);
+    scene_ink(s, &slab, chalk, true);
+    crown(&whole, &tip, 6, 470, 430, 330);
+    crown(&none, &other, 1, 470, 430, 330);
+    none.count = 0;
+    crown(&none, &cast, 4, 470, 430, 330);
+    scene_individual(s, "A", "Uintacrinus socialis", "found together", "own rock", &whole);
+    scene_region(s, "A", "filled", &patch, filler);
+    scene_region(s, "A", "restored", &tip, putty);
+    scene_region(s, "A", "foreign", &other, enamel);
+    scene_region(s, "A", "replica", &cast, filler);
+    scene_region(s, "A", "repaired", &cup, scene_bone);
+    scene_join(s, "fossil", "broke on the bench", &cracked);
+    scene_join(s, "rock", "corner set back", &across);
+    scene_scale(s, 200, 50);
+    scene_photo(s);
+}
+
+static void plate_back(struct scene *s)
+{
+    static const struct ring slab = { { { 60, 50 }, { 660, 70 }, { 640, 470 }, { 70, 450 } }, 4 };
+    static const struct ring arms = {
+        { { 200, 120 }, { 420, 100 }, { 560, 240 }, { 430, 380 }, { 220, 340 } }, 5
+    };
+    static const struct ring patch = { { { 300, 160 }, { 380, 150 }, { 370, 210 } }, 3 };
+    static const struct ring back = { { { 300, 260 }, { 460, 250 }, { 440, 330 }, { 310, 320 } },
+                                      4 };
+
+    scene_begin(s, "plate-back", "24-0125", 720, 540);
+    s->view = "back";
+    scene_ink(s, &slab, chalk, true);
+    scene_individual(s, "A", "Uintacrinus socialis", "found together", "own rock", &arms);
+    scene_region(s, "A", "filled", &patch, filler);
+    scene_region(s, "A", "repaired", &back, scene_bone);
+    scene_scale(s, 150, 50);
+    scene_photo(s);
+}
+
+static enum mb_rc draw_plate(void)
+{
+    struct scene front, back;
+    struct scene *const both[] = { &front, &back };
+    enum mb_rc rc;
+
+    plate_front(&front);
+    plate_back(&back);
+    scene_measured_together(both, 2, "plate", "edges of the slab");
+    rc = scene_end(&front);
+    return scene_end(&back) || rc ? MB_NO : MB_OK;
+}
+
 static enum mb_rc draw_fish(void)
 {
     static const struct ring block = { { { 30, 60 }, { 1170, 40 }, { 1180, 440 }, { 40, 430 } },
@@ -259,6 +323,8 @@ int main(int argc, char **argv)
         return 2;
     }
     rc = draw_slab();
+    if (!rc)
+        rc = draw_plate();
     if (!rc)
         rc = draw_fish();
     if (!rc)

@@ -122,7 +122,8 @@ void scene_begin(struct scene *s, const char *name, const char *number, int widt
     const struct mb_fill ground = { .pattern = MB_PATTERN_SOLID, .ink = scene_paper };
 
     *s = (struct scene){
-        .arena = mb_arena_new(), .name = name, .number = number, .width = width, .height = height
+        .arena = mb_arena_new(), .name = name, .number = number, .view = "front", .width = width,
+        .height = height
     };
     s->individuals = mb_json_array(s->arena);
     s->specimens = mb_json_array(s->arena);
@@ -176,88 +177,137 @@ void scene_photo(struct scene *s)
         save(s, "jpg", camera_jpeg(s->arena, png));
 }
 
-static struct mb_str outlines_of(struct scene *s, const char *unseen)
+static mb_json *view_of(struct scene *s)
 {
-    mb_json *all = mb_json_object(s->arena), *view = mb_json_object(s->arena);
+    mb_json *view = mb_json_object(s->arena);
     mb_json *taken = mb_json_object(s->arena), *bar = mb_json_object(s->arena);
-    mb_json *none = mb_json_array(s->arena), *views = mb_json_array(s->arena);
 
     mb_json_put_text(s->arena, taken, "file", mb_arena_printf(s->arena, "%s.jpg", s->name));
     mb_json_put_int(s->arena, taken, "widthPx", s->width);
     mb_json_put_int(s->arena, taken, "heightPx", s->height);
     mb_json_put_int(s->arena, bar, "px", s->bar_px);
     mb_json_put_int(s->arena, bar, "mm", s->bar_mm);
-    mb_json_put_text(s->arena, view, "name", "front");
+    mb_json_put_text(s->arena, view, "name", s->view);
     mb_json_put(s->arena, view, "photo", taken);
     mb_json_put(s->arena, view, "scaleBar", bar);
     mb_json_put_int(s->arena, view, "lineWidthPx", LINE_PX);
     mb_json_put(s->arena, view, "specimens", s->specimens);
     mb_json_put(s->arena, view, "regions", s->regions);
     mb_json_put(s->arena, view, "joins", s->joins);
-    mb_json_add(views, view);
-    mb_json_add_text(s->arena, none, unseen);
-    mb_json_put_text(s->arena, all, "format", "markerbed-outlines/1");
-    mb_json_put(s->arena, all, "notExamined", none);
-    mb_json_put(s->arena, all, "individuals", s->individuals);
-    mb_json_put(s->arena, all, "views", views);
-    return mb_json_write_pretty(s->arena, all);
+    return view;
 }
 
-/* What the share is, by the areas that were drawn. */
-static double known_percent(const struct scene *s, const char *label, const char *substance)
+static struct mb_str outlines_of(struct scene *const *views, int count, const char *unseen)
 {
-    int64_t whole = 0, part = 0, covered = 0;
+    mb_arena *arena = views[0]->arena;
+    mb_json *all = mb_json_object(arena), *none = mb_json_array(arena);
+    mb_json *list = mb_json_array(arena);
+
+    for (int i = 0; i < count; i++)
+        mb_json_add(list, view_of(views[i]));
+    mb_json_add_text(arena, none, unseen);
+    mb_json_put_text(arena, all, "format", "markerbed-outlines/1");
+    mb_json_put(arena, all, "notExamined", none);
+    mb_json_put(arena, all, "individuals", views[0]->individuals);
+    mb_json_put(arena, all, "views", list);
+    return mb_json_write_pretty(arena, all);
+}
+
+/* In square millimetres: the whole, what regions cover of it, and the part of one substance. */
+struct known {
+    double whole, covered, part;
+};
+
+static void know(struct known *sum, const struct scene *s, const char *label,
+                 const char *substance)
+{
+    double scale = (double)s->bar_mm / s->bar_px;
 
     for (int i = 0; i < s->area_count; i++) {
+        double area = (double)s->areas[i].twice_px / 2 * scale * scale;
+
         if (strcmp(s->areas[i].individual, label) != 0)
             continue;
         if (!s->areas[i].substance)
-            whole += s->areas[i].twice_px;
+            sum->whole += area;
         else
-            covered += s->areas[i].twice_px;
+            sum->covered += area;
         if (s->areas[i].substance && strcmp(s->areas[i].substance, substance) == 0)
-            part += s->areas[i].twice_px;
+            sum->part += area;
     }
-    if (strcmp(substance, "original") == 0)
-        part = whole - covered;
-    return 100.0 * (double)part / (double)whole;
 }
 
-static void compare(struct scene *s, const mb_json *shares)
+/* What the share is in the views that a row names, by the areas that were drawn. */
+static double known_percent(struct scene *const *views, int count, const char *label,
+                            const char *substance, const char *seen)
 {
+    struct known sum = { 0, 0, 0 };
+
+    for (int i = 0; i < count; i++)
+        if (strstr(seen, views[i]->view))
+            know(&sum, views[i], label, substance);
+    if (strcmp(substance, "original") == 0)
+        sum.part = sum.whole - sum.covered;
+    return 100 * sum.part / sum.whole;
+}
+
+static void compare(struct scene *const *views, int count, const char *name, const mb_json *shares)
+{
+    struct scene *s = views[0];
+
     MB_JSON_EACH(row, shares) {
         const char *label = mb_json_cstr(s->arena, mb_json_get(row, "individual"));
         const char *substance = mb_json_cstr(s->arena, mb_json_get(row, "substance"));
         const char *percent = mb_json_cstr(s->arena, mb_json_get(row, "percent"));
-        double known = known_percent(s, label, substance);
+        const char *seen = mb_json_cstr(s->arena, mb_json_get(row, "view"));
+        double known = known_percent(views, count, label, substance, seen);
 
-        printf("  %-6s %s %-9s measured %5s %%, drawn %.2f %%\n", s->name, label, substance,
-               percent, known);
+        printf("  %-6s %s %-12s %-9s measured %5s %%, drawn %.2f %%\n", name, label, seen,
+               substance, percent, known);
         if (!s->rc && fabs(strtod(percent, NULL) - known) > 0.1)
-            s->rc = mb_fail(&s->err, MB_NO, "%s: %s of %s is off", s->name, substance, label);
+            s->rc = mb_fail(&s->err, MB_NO, "%s: %s of %s is off", name, substance, label);
     }
 }
 
-void scene_measured(struct scene *s, const char *unseen)
+/* Writes the outlines down, measures them and compares; gives what was measured, or NULL. */
+static const mb_json *measure_all(struct scene *const *views, int count, const char *name,
+                                  const char *unseen)
 {
-    static const char *const lists[] = { "shares", "joins", "individuals" };
-    struct mb_str text = outlines_of(s, unseen);
+    struct scene *s = views[0];
+    struct mb_str text = outlines_of(views, count, unseen);
     const struct mb_outlines *outlines;
     const struct mb_measured *result;
     const mb_json *told;
 
     if (!s->rc)
-        s->rc = mb_outlines_read(s->arena, s->name, text, NULL, &outlines, &s->err);
+        s->rc = mb_outlines_read(s->arena, name, text, NULL, &outlines, &s->err);
     if (!s->rc) /* as the program itself writes them for a record */
         s->rc = mb_outlines_write(s->arena, outlines, &text, &s->err);
-    save(s, "outlines.json", text);
+    if (!s->rc)
+        s->rc = mb_file_write(mb_arena_printf(s->arena, "%s.outlines.json", name), text, 0644,
+                              &s->err);
     if (!s->rc)
         s->rc = mb_measure(s->arena, outlines, &result, &s->err);
     if (s->rc)
-        return;
+        return NULL;
     told = mb_measure_json(s->arena, result);
-    compare(s, mb_json_get(told, "shares"));
-    for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
+    compare(views, count, name, mb_json_get(told, "shares"));
+    return told;
+}
+
+void scene_measured_together(struct scene *const *views, int count, const char *name,
+                             const char *unseen)
+{
+    measure_all(views, count, name, unseen);
+}
+
+void scene_measured(struct scene *s, const char *unseen)
+{
+    static const char *const lists[] = { "shares", "joins", "individuals" };
+    struct scene *const one[] = { s };
+    const mb_json *told = measure_all(one, 1, s->name, unseen);
+
+    for (size_t i = 0; told && i < sizeof lists / sizeof *lists; i++)
         save(s, mb_arena_printf(s->arena, "%s.json", lists[i]),
              mb_json_write(s->arena, mb_json_get(told, lists[i])));
 }

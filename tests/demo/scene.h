@@ -29,7 +29,7 @@ struct scene {
     mb_canvas *canvas;
     struct mb_error err;
     enum mb_rc rc;
-    const char *name, *number;
+    const char *name, *number, *view; /* "front" at first */
     int width, height, bar_px, bar_mm;
     mb_json *individuals, *specimens, *regions, *joins;
     struct {
@@ -58,6 +58,11 @@ void scene_say(struct scene *s, const char *text, double x, double y, double siz
 void scene_scale(struct scene *s, int bar_px, int bar_mm);
 /* Saves NAME.jpg. */
 void scene_photo(struct scene *s);
+/* The same piece seen from several sides, one scene each: saves NAME.outlines.json with all views.
+ * MB_NO in rc of the first if a measured share, of a view or of the whole, is more than a tenth of
+ * a per cent off the one that is known. */
+void scene_measured_together(struct scene *const *views, int count, const char *name,
+                             const char *unseen);
 /* Saves NAME.outlines.json, and what the library measures from it as lists for the kind
  * `condition`: NAME.shares.json, NAME.joins.json, NAME.individuals.json. MB_NO in rc if a measured
  * share is more than a tenth of a per cent off the one that is known. */

@@ -165,6 +165,40 @@ as ottoline key checkpoint --why rotation
 as ottoline key list
 cat told/last
 
+say "A slab seen from both faces, five substances beside the original: drawn, measured, recorded"
+as ottoline record collecting specimen/24-0125 fieldDay=field-day/D012 recordNumber=T-124 \
+    "verbatimIdentification=crinoid, crown with arms on both faces" objectForm=slab \
+    objectQuantity=1 quantityHow=counted individualCount=1 materialClass=invertebrate \
+    horizon=horizon/H-A "inPlace=in place"
+as teodor record preparation specimen/24-0125 preparationDate=2024-09-02/2024-09-20 \
+    "steps=method:airscribe; pressure:5 bar; where:both faces
+        | method:join; material:acrylic copolymer resin; removableWith:acetone; where:cup
+        | method:gapfill; material:acrylic gap fill with glass balloons; where:cup, back
+        | method:model; material:epoxy putty; where:tip of arm 7
+        | method:castpart; material:polyester resin; where:tip of arm 5
+        | method:composite; where:tip of arm 2" \
+    "madeParts=part:losses in cup and back; substance:filled; removable:yes
+        | part:tip of arm 7; substance:restored; madeOf:epoxy putty;
+          basis:mirrored from this individual; edgeVisible:yes; removable:yes
+        | part:tip of arm 5; substance:replica; madeOf:polyester resin;
+          basis:cast of another, same species; edgeVisible:yes; removable:yes
+        | part:tip of arm 2; substance:foreign; basisSpecimen:specimen/24-0118; removable:yes" \
+    lostInWork=none
+as teodor record identification specimen/24-0125 "whatItIs=fossil with made parts" \
+    vernacularName=crinoid "scientificName=Uintacrinus socialis" \
+    "preservation=original mineral kept" identifiedBy=party/P002 identifierTie=preparator \
+    dateIdentified=2024-09-20 sure=likely isAcceptedIdentification=yes typeStatus=none
+as teodor measure photos/plate.outlines.json --record 24-0125 examinedOn=2024-09-21 \
+    "occasion=for sale" "means=eye | lens | ultraviolet" "examinerTie=did the work" form=natural \
+    "mass=2.15 kg" "rock=pieces:2; joined:yes; edges:sawn" "stability=none seen" \
+    "hazards=what:pyrite decay; state:not seen" \
+    "identifyingMarks=mark:corner set back; where:upper left
+        | mark:saw cut that stops short; where:right edge
+        | mark:three round pits in a row; where:below the cup" \
+    "numberOnObject=24-0125, ink, lower right of the front" \
+    "dimensions=which:width; value:213; unit:mm | which:height; value:150; unit:mm"
+sed -n '/^A  *front, back/p' told/last
+
 say "Before a sale: condition, photos with a scale, marks, size, mass"
 play teodor 8-sale.json
 as ottoline sheet 24-0115 --preview
@@ -198,6 +232,7 @@ sheet buyer 24-0115 --to P005
 say "The fish for whoever holds it, a tray of teeth, three quarry finds on one sheet"
 sheet fish 24-0117 --to bearer --withhold stateProvince --because "landowner's request"
 sheet lot 24-0141 --to bearer
+sheet plate 24-0125 --to bearer
 MARKERBED_KEY=ottoline MARKERBED_PASSPHRASE_FILE=passphrases/ottoline "$MARKERBED" \
     sheet 24-0300 --to bearer 2> told/last && exit 1
 sed 's/^/  refused: /' told/last
@@ -262,7 +297,7 @@ entries=$(sed -n 's/^ *Entries *//p' told/last)
 say "What was made, in $DEMO_DIR"
 cat <<MADE
   buyer.pdf        the sheet that goes with a sale (buyer.certificate.json is its proof alone)
-  fish.pdf lot.pdf three.pdf    sheets for a piece with made parts, a lot, three finds at once
+  plate.pdf fish.pdf lot.pdf three.pdf    a slab measured from both faces, made parts, a lot, three
   institution.pdf handover-24-0130   what the museum gets: the sheet, the bag (also as .zip)
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
   ledger           $entries entries; try: markerbed -L ledger show 24-0115

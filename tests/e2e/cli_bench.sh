@@ -45,7 +45,7 @@ told -L lab record preparation 26-0901 lostInWork=none steps='method:airabrasiv'
 claim "a slip is told" flat "the list has 'airabrasive'"
 
 for audience in institution buyer; do
-    told -L lab sheet 26-0901 --audience $audience --to bearer --out $audience
+    told -L lab sheet 26-0901 --audience $audience --unmarked --to bearer --out $audience
     claim "a sheet for $audience" test -s $audience/26-0901.pdf
 done
 paper() { pdftotext -layout "$1/26-0901.pdf" - | tr -s '\n ' '  ' | grep -qF -- "$2"; }

@@ -91,7 +91,7 @@ claim "none was left unchecked" says '"unchecked": 0'
 
 # ---- a certificate for a buyer: the outlines come along, and say no place ----
 
-told -L lab sheet 26-0901 --to bearer --out sheets
+told -L lab sheet 26-0901 --unmarked --to bearer --out sheets
 claim "a sheet" exited 0
 cert=sheets/26-0901.certificate.json
 told verify "$cert"
@@ -156,7 +156,7 @@ told -L lab verify
 claim "but it does not hold" exited 1
 claim "with both numbers" both 95 90
 claim "and a name" says "shares-differ"
-told -L lab sheet 26-0901 --to bearer --out wrong
+told -L lab sheet 26-0901 --unmarked --to bearer --out wrong
 told verify wrong/26-0901.certificate.json
 claim "a buyer sees it too" exited 1
 claim "with both numbers there" both 95 90

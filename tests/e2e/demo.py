@@ -27,7 +27,7 @@ sys.path.insert(0, str(TOP / "tests/verifiers"))
 import verify  # noqa: E402
 
 DRAW = pathlib.Path(os.environ.get("BUILD_PROGRAMS", TOP / "build/release")) / "tests/demo/draw"
-AUDIENCES = {"buyer": "buyer", "fish": "buyer", "lot": "buyer", "three": "buyer",
+AUDIENCES = {"buyer": "buyer", "fish": "buyer", "plate": "buyer", "lot": "buyer", "three": "buyer",
              "institution": "institution", "auditor": "auditor", "landowner": "auditor",
              "public": "public"}
 
@@ -140,6 +140,35 @@ def check_shares(claims, folder, look):
                    (row, shares[substance]))
 
 
+def check_plate(claims, folder):
+    """The slab measured from both faces, out of the buyer's own file: every share by the corners of
+    the outlines that travel in it (shoelace formula), views put together by area."""
+    certificate = json.loads((folder / "plate.certificate.json").read_text())
+    texts = [base64.b64decode(text) for text in certificate["files"].values()]
+    drawn = [json.loads(text) for text in texts if b'"markerbed-outlines/1"' in text]
+    claims("the outlines travel with the sheet", len(drawn) == 1)
+    areas, wholes = collections.defaultdict(collections.Counter), collections.Counter()
+    for view in drawn[0]["views"]:
+        mm2 = (view["scaleBar"]["mm"] / view["scaleBar"]["px"]) ** 2
+        for seen in (view["name"], "front, back"):
+            for region in view["regions"]:
+                areas[seen][region["substance"]] += mm2 * area(region["outline"])
+            wholes[seen] += sum(mm2 * area(one["outline"]) for one in view["specimens"])
+    looks = [fields for _, fields in entries_of(certificate)
+             if "shares" in fields and "outlines" in fields]
+    claims("two views, and what they are together", set(areas) == {"front", "back", "front, back"})
+    claims("five substances beside the original", len(areas["front, back"]) == 5)
+    for row in looks[-1]["shares"]:
+        seen, substance = row["view"], row["substance"]
+        known = areas[seen][substance] if substance != "original" else (
+            wholes[seen] - sum(areas[seen].values()))
+        known *= 100 / wholes[seen]
+        claims(f"{seen}: {substance}", abs(float(row["percent"]) - known) <= 0.1
+               and float(row["low"]) <= known <= float(row["high"]), (row, known))
+    page = (folder / "plate.html").read_text()
+    claims("both views are drawn on the page", page.count('class="drawing"') == 2)
+
+
 # ---- the audit ----
 
 # The honest trouble of the story, and what the record does not say: rule, subject, severity. What
@@ -223,6 +252,8 @@ def standing_of(folder, name):
 # sheets and what became of them, a mass taken again, whose land in words, limits for an auditor.
 SAID = {
     "lot": ("This piece came out of 24-0140", "As recorded of 24-0140", "Carlile Shale"),
+    "plate": ("What was drawn and measured", "front 30.6 %; back 69.4 %", "View: back.",
+              "foreign: 2.3 % (1.8–2.8 %)", "join through rock: 1"),
     "fish": ("Xiphactinus cf. audax", "was struck out, being about another specimen"),
     "buyer": ("It was withdrawn on", "replaced by a newer one", "mass 6.91 kg"),
     "auditor": ("Bureau of Land Management (United States)", "at most 25 lb per day, each person",
@@ -273,6 +304,7 @@ def main():
             check_buyer(claims, folder)
             check_audit(claims, folder)
             check_sheets(claims, folder)
+            check_plate(claims, folder)
     return claims.end()
 
 
