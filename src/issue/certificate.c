@@ -20,7 +20,8 @@
 #define SPECIMENS_MAX 500
 /* around what is counted: of an entry, of the whole */
 enum { ENTRY_FRAME = 64, ROOM_FOR_REST = 16 << 10 };
-enum { ROOM_FOR_VIEWS = 8 << 20 }; /* where the files themselves travel beside it */
+/* where the files themselves travel beside it: one large photo, or a small one of each piece */
+enum { FEW = 4, ROOM_FOR_VIEWS = 8 << 20, ROOM_FOR_MANY_VIEWS = 2 << 20 };
 
 struct issuing {
     mb_ledger *ledger;
@@ -420,8 +421,11 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     if (rc)
         return rc;
     room = room_for_files(is, before);
-    if (is->issue->files_beside && room > ROOM_FOR_VIEWS)
-        room = ROOM_FOR_VIEWS;
+    if (is->issue->files_beside) {
+        size_t most = is->issue->count <= FEW ? ROOM_FOR_VIEWS : ROOM_FOR_MANY_VIEWS;
+
+        room = room < most ? room : most;
+    }
     if (room == 0)
         return mb_fail(err, MB_REFUSED,
                        "the certificate would be longer than 64 MiB: issue it for fewer specimens");

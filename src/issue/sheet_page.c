@@ -455,6 +455,7 @@ enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
         return mb_fail(err, MB_UNABLE,
                        "the certificate cannot be checked, so no sheet is printed of it: %s",
                        bad ? bad : "it is newer than this program");
+    check->about = mb_bundle_about(arena, check);
     return MB_OK;
 }
 
@@ -479,7 +480,7 @@ static const char *of(const struct mb_page *page, const mb_json *about, const ch
 
 static void identify(struct mb_page *page, const struct mb_bundle_entry *certificate)
 {
-    const mb_json *about = mb_bundle_about(page->arena, page->check);
+    const mb_json *about = page->check->about;
     char id[MB_HASH_B64U_LEN + 1];
 
     mb_b64u_write(id, certificate->entry.leaf.b, 32);

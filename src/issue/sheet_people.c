@@ -64,7 +64,7 @@ const mb_json *mb_page_named(const struct mb_page *page, const mb_json *value)
 
 const char *mb_page_signers(const struct mb_page *page)
 {
-    const mb_json *list = mb_json_get(mb_bundle_about(page->arena, page->check), "signers");
+    const mb_json *list = mb_json_get(page->check->about, "signers");
     char *out = mb_arena_text(page->arena, "");
 
     MB_JSON_EACH(signer, list)
@@ -260,7 +260,7 @@ static void tell_erased(struct mb_page *page)
 
 void mb_page_withheld(struct mb_page *page)
 {
-    const mb_json *withheld = mb_json_get(mb_bundle_about(page->arena, page->check), "withheld");
+    const mb_json *withheld = mb_json_get(page->check->about, "withheld");
 
     tell_erased(page);
     if (!withheld || withheld->count == 0)

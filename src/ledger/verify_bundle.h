@@ -34,6 +34,7 @@ struct mb_bundle_check {
     size_t certificate_count;
     enum mb_audience audience;
     const mb_json *table; /* the statement's, NULL if unknown */
+    const mb_json *about; /* mb_bundle_about, kept by whoever asks more than once; else NULL */
     struct mb_bundle_check *inside; /* the certificates of other ledgers that it carries, as far as
                                      * they could be read; the next one behind */
     struct mb_bundle_check *next;
