@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "command.h"
+#include "readiness_text.h"
 #include "text.h"
 #include "wording.h"
 
@@ -54,12 +55,7 @@ static void tell_missing(const struct call *call, const struct screen *screen)
 
         screen_say(screen, STRONG, 0, "%s%s", wording_of(arena, one, "specimen"),
                    missing->count > 0 ? "" : ": nothing that is asked for here");
-        MB_JSON_EACH(row, missing) {
-            screen_say(screen, PLAIN, 2, "%s (%s): %s. %s", wording_of(arena, row, "title"),
-                       wording_of(arena, row, "about"), wording_of(arena, row, "state"),
-                       wording_of(arena, row, "why"));
-            screen_say(screen, PLAIN, 6, "%s", wording_of(arena, row, "how"));
-        }
+        readiness_print(screen, arena, 2, missing, true);
     }
 }
 

@@ -1,4 +1,5 @@
 #include <markerbed/audit.h>
+#include <markerbed/handover.h>
 #include <markerbed/record.h>
 #include <markerbed/show.h>
 
@@ -6,6 +7,7 @@
 
 #include "audit_text.h"
 #include "command.h"
+#include "readiness_text.h"
 #include "story_text.h"
 #include "wording.h"
 
@@ -24,6 +26,20 @@ static enum mb_rc add_standing(struct call *call, const char *subject, struct mb
     return MB_OK;
 }
 
+/* So does what an institution would still miss; a story that was cut off by --as-of has none. */
+static void add_missing(struct call *call, const char *subject)
+{
+    mb_json *story = mb_json_copy(call->arena, call->result);
+    struct mb_error ignored = { 0 };
+    const mb_json *missing;
+
+    if (call_value(call, "as-of") != NULL
+        || mb_readiness(call->ledger, call->arena, subject, &missing, &ignored) != MB_OK)
+        return;
+    mb_json_put(call->arena, story, "missing", mb_json_copy(call->arena, missing));
+    call->result = story;
+}
+
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
     const char *subject = strcmp(call->words[0], "ledger") == 0
@@ -35,7 +51,22 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 
     if (rc == MB_OK && strncmp(subject, "specimen/", 9) == 0)
         rc = add_standing(call, subject, err);
+    if (rc == MB_OK && strncmp(subject, "specimen/", 9) == 0)
+        add_missing(call, subject);
     return rc;
+}
+
+static void tell_missing(const struct call *call, const struct screen *screen)
+{
+    const mb_json *missing = mb_json_get(call->result, "missing");
+
+    if (missing == NULL || missing->count == 0)
+        return;
+    screen_heading(screen, "What an institution would still miss");
+    readiness_print(screen, call->arena, 2, missing, call_has(call, "full"));
+    if (!call_has(call, "full"))
+        screen_say(screen, PLAIN, 2, "How to fill it: markerbed handover %s --preview",
+                   call->words[0]);
 }
 
 static void tell(const struct call *call, const struct screen *screen)
@@ -59,6 +90,7 @@ static void tell(const struct call *call, const struct screen *screen)
         screen_heading(screen, "What the record shows of land and permission");
         standing_tell(screen, 2, mb_json_get(call->result, "standing"));
     }
+    tell_missing(call, screen);
     story_print_list(&text, mb_json_get(call->result, "warnings"), "Please note");
 }
 
@@ -80,8 +112,9 @@ const struct command cmd_show = {
     .group = "Looking up",
     .line = "the story of one subject",
     .usage = usage,
-    .about = "What it is, what was written down about it and when, who had it and who owned it, and"
-             " where the pieces went. What was corrected or struck out stays visible and is marked."
+    .about = "What it is, what was written down about it and when, who had it and who owned it,"
+             " where the pieces went, and what an institution would still miss."
+             " What was corrected or struck out stays visible and is marked."
              " A number alone means a specimen; others are written with their kind, like"
              " site/S002.",
     .options = options,

@@ -142,6 +142,7 @@ struct giving {
     mb_json *core;
     const struct mb_kind *kind;
     int64_t seq;
+    bool of_parent; /* what it came out of says when and where it was found, and no more */
     mb_json *own[MB_DWCA_TABLES]; /* NULL: none yet */
 };
 
@@ -187,7 +188,7 @@ static void give_field(struct giving *g, const struct mb_kind_field *field, cons
     const struct mb_dwca_term *term;
 
     if (!field->term) {
-        if (mb_json_text_is(row, "Rel"))
+        if (mb_json_text_is(row, "Rel") && !g->of_parent)
             ties(g, field, value);
         return;
     }
@@ -196,6 +197,11 @@ static void give_field(struct giving *g, const struct mb_kind_field *field, cons
                                           : table_of(g->d, field->term);
     term = mb_dwca_term(g->d, field->term);
     if (mb_json_text_is(row, "Media") || !term || strcmp(term->class_name, "Agent") == 0)
+        return;
+    if (g->of_parent && (strcmp(term->class_name, "Event") != 0
+                         && strcmp(term->class_name, "Location") != 0
+                         && strcmp(term->class_name, "GeologicalContext") != 0
+                         && strcmp(field->term, "dwc:recordedBy") != 0))
         return;
     if (table != MB_DWCA_CORE)
         put_own(g, table, field->term, cell(g->d, field, value));
@@ -272,6 +278,8 @@ static void give_entry(struct giving *g, const struct mb_told *told)
         if (value)
             give_field(g, &g->kind->fields[i], value);
     }
+    if (g->of_parent)
+        return;
     facts_of(g, told);
     finish(g, told);
 }
@@ -318,6 +326,8 @@ static void give_media(struct mb_dwca *d, const char *id, struct mb_str subject)
 
 /* ---- one specimen ---- */
 
+enum { STEPS_MAX = 16 };
+
 static const char *withheld_words(const struct mb_dwca *d, size_t which)
 {
     const mb_json *list =
@@ -333,6 +343,7 @@ void mb_dwca_specimen(struct mb_dwca *d, size_t which)
 {
     struct mb_str subject = mb_handing_subject(d->h, which);
     struct giving g = { .d = d, .id = mb_dwca_id(d, subject) };
+    int steps = 0;
 
     g.core = mb_dwca_row(d, MB_DWCA_CORE, g.id);
     mb_dwca_put(d, g.core, "dwc:occurrenceID", g.id);
@@ -348,6 +359,11 @@ void mb_dwca_specimen(struct mb_dwca *d, size_t which)
     mb_dwca_put(d, g.core, "dwc:basisOfRecord", "FossilSpecimen");
     if (mb_json_get(g.core, "dwc:objectQuantity"))
         mb_dwca_put(d, g.core, "dwc:objectQuantityType", "pieces");
+    g.of_parent = true;
+    for (struct mb_str from = mb_handing_parent(d->h, subject); from.at && steps++ < STEPS_MAX;
+         from = mb_handing_parent(d->h, from))
+        give_subject(&g, from);
+    g.of_parent = false;
     give_subject(&g, mb_handing_ref(d->h, subject, "site", "statedSite"));
     give_subject(&g, mb_handing_ref(d->h, subject, "horizon", "statedHorizon"));
     give_subject(&g, mb_handing_ref(d->h, subject, "fieldDay", NULL));

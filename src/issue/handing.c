@@ -9,6 +9,8 @@
 #include "text.h"
 #include "words.h"
 
+enum { PARENTS_MAX = 16 }; /* divided again and again */
+
 struct mb_str mb_handing_subject(const struct mb_handing *h, size_t which)
 {
     return h->subjects[which];
@@ -36,7 +38,7 @@ const struct mb_told *mb_handing_newest(const struct mb_handing *h, struct mb_st
     return NULL;
 }
 
-const mb_json *mb_handing_value(const struct mb_handing *h, struct mb_str subject,
+static const mb_json *own_value(const struct mb_handing *h, struct mb_str subject,
                                 const char *kind, const char *field)
 {
     const mb_story *story = mb_stories_of(h->check.stories, subject);
@@ -52,6 +54,27 @@ const mb_json *mb_handing_value(const struct mb_handing *h, struct mb_str subjec
             return value;
     }
     return NULL;
+}
+
+const mb_json *mb_handing_value(const struct mb_handing *h, struct mb_str subject,
+                                const char *kind, const char *field)
+{
+    const mb_json *value = NULL;
+
+    for (int steps = 0; steps < PARENTS_MAX && subject.at && !value; steps++) {
+        value = own_value(h, subject, kind, field);
+        if (kind && strcmp(kind, "collecting") != 0 && strcmp(kind, "arrival") != 0)
+            break;
+        subject = mb_handing_parent(h, subject);
+    }
+    return value;
+}
+
+struct mb_str mb_handing_parent(const struct mb_handing *h, struct mb_str specimen)
+{
+    if (!mb_is_specimen(specimen))
+        return (struct mb_str){ NULL, 0 };
+    return mb_json_str(mb_json_get(own_value(h, specimen, "division", "parent"), "ref"));
 }
 
 bool mb_handing_known(const mb_json *value)

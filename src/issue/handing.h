@@ -49,9 +49,11 @@ const char *mb_handing_id(const struct mb_handing *h, size_t which);
 const struct mb_told *mb_handing_newest(const struct mb_handing *h, struct mb_str subject,
                                         const char *kind);
 /* The newest value of a field in entries of a kind (NULL: any), as it stands; NULL if there is
- * none. */
+ * none. What a piece that came out of another does not say of its finding, the other says. */
 const mb_json *mb_handing_value(const struct mb_handing *h, struct mb_str subject,
                                 const char *kind, const char *field);
+/* The piece that this one came out of; {NULL, 0} if it is whole. */
+struct mb_str mb_handing_parent(const struct mb_handing *h, struct mb_str specimen);
 /* Known: there, and no "not known", "not examined" and the like. */
 bool mb_handing_known(const mb_json *value);
 /* In words, people by name where the reader may know it; NULL for NULL. */

@@ -14,57 +14,61 @@ enum whose { OF_PIECE, OF_SITE, OF_LAYER, OF_PERMISSION };
 /* In the order of what matters most to whoever wants to use the piece (common practice of
  * collections, no one source; the registrar's questions are in registrar.c). */
 static const struct {
-    const char *about;
+    const char *about, *title;
     enum whose whose;
     const char *kinds; /* divided by blanks; the first is the one to record */
     const char *fields; /* any of these will do */
     const char *why;
     bool none_will_do; /* "none" or "does not apply" is an answer */
 } asked[] = {
-    { "place", OF_PIECE, "collecting arrival", "site statedSite",
+    { "place", "Place", OF_PIECE, "collecting arrival", "site statedSite",
       "Without a place a find tells nothing of where anything lived.", false },
-    { "place", OF_SITE, "site collecting", "decimalLatitude",
-      "A point on the map lets others go back to the layer.", false },
-    { "place", OF_SITE, "site collecting", "geodeticDatum",
-      "Without the datum the same figures may mean places 100 m and more apart.", false },
-    { "place", OF_SITE, "site collecting", "coordinateUncertaintyInMeters",
+    { "place", "Point on the map", OF_SITE, "site collecting", "decimalLatitude",
+      "It lets others go back to the layer.", false },
+    { "place", "Datum of the point", OF_SITE, "site collecting", "geodeticDatum",
+      "Without it the same figures may mean places 100 m and more apart.", false },
+    { "place", "Uncertainty of the point", OF_SITE, "site collecting",
+      "coordinateUncertaintyInMeters",
       "A point without its uncertainty cannot be used in any analysis.", false },
-    { "place", OF_SITE, "site collecting", "coordinateSource",
-      "How the point was taken tells how far it can be trusted.", false },
-    { "layer", OF_PIECE, "collecting arrival", "horizon statedHorizon",
+    { "place", "How the point was taken", OF_SITE, "site collecting", "coordinateSource",
+      "It tells how far the point can be trusted.", false },
+    { "layer", "Layer", OF_PIECE, "collecting arrival", "horizon statedHorizon",
       "The layer gives the age and the rock; nothing else can replace it.", false },
-    { "layer", OF_LAYER, "horizon", "formation", "Age and setting are looked up by it.", false },
-    { "layer", OF_LAYER, "horizon identification", "earliestStage",
+    { "layer", "Formation", OF_LAYER, "horizon", "formation",
+      "Age and setting are looked up by it.", false },
+    { "layer", "Age", OF_LAYER, "horizon identification", "earliestStage",
       "Every use of the piece begins with its age.", false },
-    { "layer", OF_PIECE, "collecting", "inPlace",
+    { "layer", "In place or loose", OF_PIECE, "collecting", "inPlace",
       "A loose find does not date by the layer it lay on.", false },
-    { "finding", OF_PIECE, "collecting arrival", "eventDate statedDate",
+    { "finding", "Day it was found", OF_PIECE, "collecting arrival", "eventDate statedDate",
       "The day ties it to field notes and to the permission.", false },
-    { "finding", OF_PIECE, "collecting arrival", "recordedBy statedCollector",
+    { "finding", "Who found it", OF_PIECE, "collecting arrival", "recordedBy statedCollector",
       "Somebody may have to be asked.", false },
-    { "permission", OF_SITE, "land-status", "landCategory",
-      "Whose land it was decides who can give it.", false },
-    { "permission", OF_PIECE, "collecting", "permission",
+    { "permission", "Whose land it was", OF_SITE, "land-status", "landCategory",
+      "It decides who can give the piece.", false },
+    { "permission", "Permission", OF_PIECE, "collecting arrival", "permission earlierHistory",
       "An institution has to see by what right it was taken.", false },
-    { "permission", OF_PERMISSION, "permission", "document",
+    { "permission", "Paper of the permission", OF_PERMISSION, "permission", "document",
       "The paper itself, not the word of it.", false },
-    { "permission", OF_PIECE, "title", "to",
-      "Who owns it now, and from whom.", false },
-    { "treatment", OF_PIECE, "collecting", "fieldTreatment",
-      "What went onto it in the field changes later analyses.", true },
-    { "treatment", OF_PIECE, "preparation", "steps",
+    { "permission", "Who owns it now", OF_PIECE, "title", "to",
+      "The one who can give it, and from whom it came.", false },
+    { "treatment", "Treatment in the field", OF_PIECE, "collecting arrival",
+      "fieldTreatment earlierWork", "What went onto it in the field changes later analyses.",
+      true },
+    { "treatment", "Work at the bench", OF_PIECE, "preparation", "steps",
       "Materials in it decide what can still be measured on it, and how to undo them.", true },
-    { "treatment", OF_PIECE, "condition", "shares elementsCount lotSummary",
-      "How much is original and how much was made.", true },
-    { "treatment", OF_PIECE, "condition", "hazards",
+    { "treatment", "How much is original", OF_PIECE, "condition",
+      "shares elementsCount lotSummary", "What was made is not to be studied as bone.", true },
+    { "treatment", "Hazards", OF_PIECE, "condition", "hazards",
       "Radiation, old pesticides, decaying pyrite: a reading, or not tested.", true },
-    { "identity", OF_PIECE, "identification", "scientificName",
-      "The name it is catalogued and found by.", false },
-    { "identity", OF_PIECE, "condition", "identifyingMarks",
-      "Three marks tie the paper to the stone.", false },
-    { "identity", OF_PIECE, "condition", "dimensions", "Size tells two pieces apart.", false },
-    { "identity", OF_PIECE, "condition collecting arrival", "photos",
-      "A picture with a scale.", false },
+    { "identity", "Name", OF_PIECE, "identification", "scientificName",
+      "It is catalogued and found by it.", false },
+    { "identity", "Three marks", OF_PIECE, "condition", "identifyingMarks",
+      "They tie the paper to the stone.", false },
+    { "identity", "Size", OF_PIECE, "condition", "dimensions", "Size tells two pieces apart.",
+      false },
+    { "identity", "Picture with a scale", OF_PIECE, "condition collecting arrival", "photos",
+      "Anybody can compare it.", false },
 };
 enum { ASKED = sizeof asked / sizeof *asked };
 
@@ -156,6 +160,10 @@ static void tell(const struct mb_handing *h, mb_json *out, size_t which, struct 
     mb_json *row = mb_json_add(out, mb_json_object(h->arena));
 
     next_word(&rest, &kind);
+    /* what a piece that came out of another does not say of its finding, the other has to say */
+    while (mb_str_is(kind, "collecting") && !mb_handing_newest(h, subject, "collecting")
+           && !mb_handing_newest(h, subject, "arrival") && mb_handing_parent(h, subject).at)
+        subject = mb_handing_parent(h, subject);
     while (subject.at && mb_str_starts(subject, "specimen/")
            && !mb_handing_newest(h, subject, mb_arena_copy(h->arena, kind.at, kind.len))
            && rest.len > 0)
@@ -166,7 +174,7 @@ static void tell(const struct mb_handing *h, mb_json *out, size_t which, struct 
         known = mb_kind_field(mb_kind_find(kind), field);
     mb_json_put_int(h->arena, row, "rank", (int64_t)which + 1);
     mb_json_put_text(h->arena, row, "about", asked[which].about);
-    mb_json_put_text(h->arena, row, "title", known ? known->title : kind_name);
+    mb_json_put_text(h->arena, row, "title", asked[which].title);
     mb_json_put_text(h->arena, row, "state", state == 1 ? "not known" : "missing");
     mb_json_put(h->arena, row, "subject", mb_json_string_str(h->arena, subject));
     mb_json_put_text(h->arena, row, "kind", kind_name);
@@ -185,6 +193,9 @@ mb_json *mb_readiness_of(const struct mb_handing *h, struct mb_str specimen)
 
         if (!subject.at) /* the reference itself is asked for already */
             continue;
+        if (strcmp(asked[i].kinds, "collecting") == 0
+            && !mb_handing_value(h, specimen, "collecting", "eventDate"))
+            continue; /* it came in: nobody here saw it in the ground */
         state = state_in(h, subject, i);
         /* a find may have its own point */
         if (state != 0 && asked[i].whose == OF_SITE && strstr(asked[i].kinds, "collecting")
