@@ -294,6 +294,32 @@ entries=$(sed -n 's/^ *Entries *//p' told/last)
 "$MARKERBED" list > told/specimens.txt
 "$MARKERBED" find crinoid chalk > told/found.txt
 
+say "A friend looks on: her witness cosigns, and what is on the web shows that it all still stands"
+echo "she keeps her own book" > passphrases/friend
+MARKERBED_NEW_PASSPHRASE_FILE=passphrases/friend "$MARKERBED" cosign witness \
+    --new witness.quillpost.example > told/witness
+key=$(sed -n 's/^ *\(witness.quillpost.example+.*\)/\1/p' told/witness)
+"$MARKERBED" cosign witness --ledger-key buyer.certificate.json > told/last
+"$MARKERBED" anchor --witness "$key" > told/last
+"$MARKERBED" anchor --ask told/request > told/last
+MARKERBED_PASSPHRASE_FILE=passphrases/friend "$MARKERBED" cosign witness told/request \
+    --out told/answer > told/last
+sed -n 's/^Cosigned/  cosigned/p' told/last
+"$MARKERBED" anchor told/answer > told/last
+"$MARKERBED" anchor --carry buyer.certificate.json --out buyer.witnessed.json > told/last
+as ottoline publish published
+sed -n 's/^Published/  published/p' told/last
+printf 'witness friend %s\nquorum friend\n' "$key" > policy
+"$MARKERBED" verify --trust trust --policy policy --published published buyer.witnessed.json \
+    > told/last || { cat told/last; exit 1; }
+sed -n '/^What the ledger has published/,/does not/p;/^It existed by/,/[.]$/p' told/last \
+    | sed 's/^/  /'
+code=0
+"$MARKERBED" verify --trust trust --published published withdrawn/*.certificate.json \
+    > told/replaced || code=$?
+[ "$code" -eq 1 ] || { echo "a withdrawn one had to be told (1), and was not: $code"; exit 1; }
+sed -n 's/^This no longer/  the replaced one no longer/p' told/replaced
+
 say "What was made, in $DEMO_DIR"
 cat <<MADE
   buyer.pdf        the sheet that goes with a sale (buyer.certificate.json is its proof alone)
@@ -302,8 +328,8 @@ cat <<MADE
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told passphrases      what was drawn; the answers; the demo's keys (real ones: nowhere)
-  audit.pdf .csv .json          what an audit of land and permission finds; how to mend it
-  section.pdf section.svg       the layers at Sallow Draw, drawn to scale
-  trust            the fingerprint; try: markerbed verify --trust trust buyer.pdf
+  audit.pdf .csv .json section.pdf   what an audit finds, how to mend it; the layers, to scale
+  trust published  the fingerprint, and what is on the web (published/index.html); try:
+                   markerbed verify --trust trust --published published buyer.pdf
 Look at buyer.pdf first: it is what Priya Lindqvist holds in her hand.
 MADE

@@ -95,6 +95,58 @@ def check_certificates(claims, folder):
                last["kind"] == "certificate" and fields["audience"] == audience, fields)
 
 
+def small(folder, *paths, trust="trust"):
+    return outside(sys.executable, TOP / "tests/verifiers/small.py", folder / trust, *paths)
+
+
+def check_small(claims, folder):
+    """The verifier in under 200 lines, from the format's page alone: all that was issued holds for
+    it, nothing that was changed in one place does."""
+    lines = (TOP / "tests/verifiers/small.py").read_text().count("\n")
+    claims("the small verifier has under 200 lines", lines < 200, lines)
+    issued = [*folder.glob("*.certificate.json"), *folder.glob("withdrawn/*.certificate.json"),
+              folder / "buyer.witnessed.json"]
+    for path in issued:
+        if "foreign" in json.loads(path.read_text()):
+            claims(f"{path.name}: small says that it cannot check others' certificates",
+                   small(folder, path).returncode == 3)
+            continue
+        done = small(folder, path)
+        claims(f"{path.name}: holds for the small verifier", done.returncode == 0, done.stdout)
+    raw = (folder / "buyer.certificate.json").read_text()
+    (folder / "nobody").write_text("")
+    claims("of an unknown ledger it does not say so", small(
+        folder, folder / "buyer.certificate.json", trust="nobody").returncode == 3)
+    whole = json.loads(raw)
+    for name, change in (
+            ("an entry left out", lambda c: c["entries"].pop(len(c["entries"]) // 2)),
+            ("a disclosure cut away", lambda c: c["entries"][-1].update(
+                sd_jwt=re.sub("~[^~]+~$", "~", c["entries"][-1]["sd_jwt"]))),
+            ("another root", lambda c: c.update(checkpoint=re.sub(
+                "\n[A-Za-z0-9+/]{3}", "\nAAA", c["checkpoint"], count=1))),
+            ("a proof bent", lambda c: c["entries"][3]["proof"].reverse()),
+            ("a photo changed", lambda c: c["files"].update(
+                {k: "AAAA" for k in list(c["files"])[:1]})),
+            ("a signature bent", lambda c: c["entries"][5].update(
+                sd_jwt=c["entries"][5]["sd_jwt"].replace("~", "A~", 1)))):
+        bent = json.loads(raw)
+        change(bent)
+        (folder / "bent.json").write_text(json.dumps(bent))
+        claims(f"{name} does not hold for it", bent != whole and small(
+            folder, folder / "bent.json").returncode == 1, name)
+
+
+def check_witnessed(claims, folder):
+    published = folder / "published"
+    index = (published / "index.html").read_text()
+    claims("what is published names the one that was replaced", "replaced by a newer one" in index
+           and "withdrawn.json" in index)
+    hidden = ("Oduya", "Tessaly Ranch", "Lindqvist", "38.9")
+    claims("and nothing else of what the entries say", not any(
+        word.encode() in path.read_bytes() for word in hidden for path in published.rglob("*")
+        if path.is_file() and path.name != "verify.html"))
+
+
 def check_buyer(claims, folder):
     certificate = json.loads((folder / "buyer.certificate.json").read_text())
     looks = [fields for payload, fields in entries_of(certificate)
@@ -301,6 +353,8 @@ def main():
         if play(claims, folder):
             check_log(claims, folder)
             check_certificates(claims, folder)
+            check_small(claims, folder)
+            check_witnessed(claims, folder)
             check_buyer(claims, folder)
             check_audit(claims, folder)
             check_sheets(claims, folder)
