@@ -45,7 +45,9 @@ struct mb_audit_ask {
  *    "points":[{"subject","seq","lat","lon","uncertaintyM"?}],"morePoints"?}],
  *  "timeline":[{"permission","from","until","changes":[{"what","from","seq"}],
  *    "days":[{"day","finds"}],"moreDays"?}],
- *  "leftOut":[{"category","count"}]}
+ *  "leftOut":[{"category","count"}] of what was not looked at,
+ *  "contains":[{"what":"lots"|"divisions"|"joinings"|"losses","count"}] of what was,
+ *  "struckOut":[{"seq","subject","kind","day"?,"struckOutBy":seq}]}
  *
  * Several cases of one rule that cannot be told for the same reason stand as one finding, with
  * their "count" and the first of their "subjects" and entries. "standing" is filled where few

@@ -164,6 +164,24 @@ static void tell_none(const struct screen *screen, const mb_json *audit)
                wording_number(screen->arena, unchecked));
 }
 
+static void tell_contents(const struct screen *screen, const mb_json *audit)
+{
+    const mb_json *struck = mb_json_get(audit, "struckOut");
+    const char *all = "";
+
+    MB_JSON_EACH (one, mb_json_get(audit, "contains"))
+        if (mb_json_int(mb_json_get(one, "count"), 0))
+            all = mb_arena_printf(screen->arena, "%s%s%s: %s", all, *all ? "; " : "",
+                                  text_of(screen, one, "what"),
+                                  wording_number(screen->arena,
+                                                 mb_json_int(mb_json_get(one, "count"), 0)));
+    if (struck && struck->count)
+        all = mb_arena_printf(screen->arena, "%s%sentries struck out: %u", all, *all ? "; " : "",
+                              (unsigned)struck->count);
+    if (*all)
+        screen_say(screen, PLAIN, 2, "among them %s", all);
+}
+
 static void tell_scope(const struct screen *screen, const mb_json *audit)
 {
     const mb_json *scope = mb_json_get(audit, "scope");
@@ -184,6 +202,7 @@ static void tell_scope(const struct screen *screen, const mb_json *audit)
                *limits ? limits : "everything",
                wording_count(screen->arena, mb_json_int(mb_json_get(audit, "specimens"), 0),
                              "specimen or lot", "specimens and lots"));
+    tell_contents(screen, audit);
     MB_JSON_EACH (out, mb_json_get(audit, "leftOut"))
         screen_say(screen, PLAIN, 2, "left out: %s %s",
                    wording_number(screen->arena, mb_json_int(mb_json_get(out, "count"), 0)),

@@ -158,6 +158,7 @@ static enum mb_rc tell(struct mb_audit *a, mb_json *out, struct mb_error *err)
         enum mb_rc (*fill)(struct mb_audit *, mb_json *, struct mb_error *);
     } parts[] = { { "accounts", mb_audit_accounts },   { "sites", mb_audit_sites },
                   { "timeline", mb_audit_timeline },   { "leftOut", mb_audit_left_out },
+                  { "contains", mb_audit_contains },   { "struckOut", mb_audit_struck_out },
                   { "standing", tell_standing } };
     mb_json *rules = mb_json_array(a->arena), *words = mb_json_array(a->arena);
     enum mb_rc rc = put_origin(a, out, err);

@@ -69,6 +69,9 @@ MB_CHECK enum mb_rc mb_audit_scope(struct mb_audit *a, struct mb_error *err);
 MB_CHECK enum mb_rc mb_audit_scope_one(struct mb_audit *a, struct mb_str specimen,
                                        struct mb_error *err);
 mb_json *mb_audit_scope_json(struct mb_audit *a);
+/* Lots, divisions, joinings, losses: how many; entries that were struck out, one by one. */
+MB_CHECK enum mb_rc mb_audit_contains(struct mb_audit *a, mb_json *out, struct mb_error *err);
+MB_CHECK enum mb_rc mb_audit_struck_out(struct mb_audit *a, mb_json *out, struct mb_error *err);
 MB_CHECK enum mb_rc mb_audit_left_out(struct mb_audit *a, mb_json *out, struct mb_error *err);
 
 /* ---- audit_run.c ---- */

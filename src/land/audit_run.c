@@ -7,7 +7,7 @@
 #include "text.h"
 
 /* A user's rule may take so many steps of SQLite's machine, and so many more for each entry. */
-enum { OWN_STEPS = 100000000, OWN_STEPS_AN_ENTRY = 5000 };
+enum { OWN_STEPS = 100000000, OWN_STEPS_AN_ENTRY = 1000, REASONS_MOST = 40 };
 
 struct columns {
     int subject, entries, answer, reason, severity, sentence, site, permission, together, whom;
@@ -211,10 +211,13 @@ static void add_finding(struct mb_audit *a, const struct mb_rule *rule, mb_stmt 
 static void add_why(struct mb_audit *a, struct mb_tally *tally, struct mb_str reason)
 {
     struct mb_why **at = &tally->why;
+    int n = 0;
 
-    while (*at && !mb_str_equal((*at)->reason, reason))
+    while (*at && !mb_str_equal((*at)->reason, reason) && n++ < REASONS_MOST)
         at = &(*at)->next;
     if (!*at) {
+        if (n == REASONS_MOST)
+            reason = MB_STR("another reason");
         *at = MB_NEW(a->arena, struct mb_why);
         (*at)->reason = mb_arena_str(a->arena, reason);
     }

@@ -54,6 +54,8 @@ static enum mb_rc widen(struct mb_audit *a, struct mb_error *err)
         " ON f.sub = s.sub WHERE f.permission LIKE 'permission/%'",
         "INSERT OR IGNORE INTO v_scope SELECT f.site FROM v_scope s JOIN v_find f"
         " ON f.sub = s.sub WHERE f.site IS NOT NULL",
+        "INSERT OR IGNORE INTO v_scope SELECT a.stated_site FROM v_scope s JOIN v_arrival a"
+        " ON a.sub = s.sub WHERE a.stated_site IS NOT NULL",
         "INSERT OR IGNORE INTO v_scope SELECT f.field_day FROM v_scope s JOIN v_find f"
         " ON f.sub = s.sub WHERE f.field_day IS NOT NULL",
         "INSERT OR IGNORE INTO v_scope SELECT c.party FROM v_scope s JOIN v_find f"
@@ -89,6 +91,8 @@ static const struct limit by_party = {
     " OR EXISTS (SELECT 1 FROM v_owner o WHERE o.sub = s.sub AND o.party = ?1)"
     " OR EXISTS (SELECT 1 FROM v_permission p WHERE p.sub = s.permission"
     " AND ?1 IN (p.grantor, p.holder, p.repository))"
+    " OR EXISTS (SELECT 1 FROM v_land l WHERE l.site = s.site"
+    " AND ?1 IN (l.surface_owner, l.land_manager, l.fossil_owner))"
 };
 
 /* Keeps in v_scope what passes the test too. */
@@ -280,6 +284,67 @@ enum mb_rc mb_audit_left_out(struct mb_audit *a, mb_json *out, struct mb_error *
             mb_json_put_text(a->arena, one, "category", kinds[i].category);
             mb_json_put_int(a->arena, one, "count", count);
         }
+    }
+    return rc;
+}
+
+/* ---- what else is in it ---- */
+
+enum { STRUCK_MOST = 2000 };
+
+enum mb_rc mb_audit_struck_out(struct mb_audit *a, mb_json *out, struct mb_error *err)
+{
+    static const char sql[] =
+        "SELECT e.seq, e.sub, e.kind, e.event_date, e.voided_by FROM v_entry e"
+        " WHERE e.voided_by IS NOT NULL%s ORDER BY e.seq LIMIT %d";
+    static const char looked_at[] =
+        " AND (e.sub IN (SELECT sub FROM v_scope) OR EXISTS (SELECT 1 FROM v_field f"
+        " WHERE f.seq = e.seq AND f.name IN ('site', 'permission')"
+        " AND f.value IN (SELECT sub FROM v_scope)))";
+    mb_stmt *row = NULL;
+    bool there = true;
+    enum mb_rc rc = mb_audit_ask_sql(a,
+                                     mb_arena_printf(a->arena, sql, a->scoped ? looked_at : "",
+                                                     STRUCK_MOST),
+                                     none, none, &row, err);
+
+    while (!rc && !(rc = mb_stmt_step(row, &there, err)) && there) {
+        mb_json *one = mb_json_add(out, mb_json_object(a->arena));
+        struct mb_str day = mb_col_text(row, 3);
+
+        mb_json_put_int(a->arena, one, "seq", mb_col_int(row, 0));
+        mb_json_put(a->arena, one, "subject", mb_json_string_str(a->arena, mb_col_text(row, 1)));
+        mb_json_put(a->arena, one, "kind", mb_json_string_str(a->arena, mb_col_text(row, 2)));
+        if (day.at)
+            mb_json_put(a->arena, one, "day", mb_json_string_str(a->arena, day));
+        mb_json_put_int(a->arena, one, "struckOutBy", mb_col_int(row, 4));
+    }
+    mb_stmt_free(row);
+    return rc;
+}
+
+enum mb_rc mb_audit_contains(struct mb_audit *a, mb_json *out, struct mb_error *err)
+{
+    static const struct {
+        const char *name, *sql;
+    } counts[] = {
+        { "lots", "SELECT count(*) FROM v_specimen WHERE object_form = 'lot'" },
+        { "divisions", "SELECT count(*) FROM v_division WHERE 1" },
+        { "joinings", "SELECT count(*) FROM v_joining WHERE side = 'whole'" },
+        { "losses", "SELECT count(*) FROM v_loss WHERE nature <> 'recovered'" },
+    };
+    enum mb_rc rc = MB_OK;
+
+    for (size_t i = 0; !rc && i < sizeof counts / sizeof *counts; i++) {
+        mb_json *one = mb_json_add(out, mb_json_object(a->arena));
+        int64_t count = 0;
+
+        rc = mb_audit_do(a,
+                         mb_arena_printf(a->arena, "%s%s", counts[i].sql,
+                                         a->scoped ? " AND sub IN (SELECT sub FROM v_scope)" : ""),
+                         none, none, &count, err);
+        mb_json_put_text(a->arena, one, "what", counts[i].name);
+        mb_json_put_int(a->arena, one, "count", count);
     }
     return rc;
 }

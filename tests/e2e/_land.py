@@ -393,6 +393,10 @@ def federal():
         consumed=0, sameIndividual="does not apply", doneBy="party/P001", date="2024-07-01")
     title("C19C", given="party/P001", taken="party/BUYER", on="2024-07-02", manner="sale")
     expect("19", "specimen/C19C", "does not fit", "from federal land")
+    # a piece that came in, and is said to be from such land
+    expect("19", arrival("C19A", statedSite="site/BLM", reason="consignment"), "does not fit",
+           "its label says federal land")
+    custody("C19A", taken="party/BUYER", reason="sale")
     expect("20", "specimen/C19F", "fits")
     permission("LNOSALE", saleAllowed="no")
     expect("20", find("C20X", permission="LNOSALE"), "does not fit", "the permission says no sale")

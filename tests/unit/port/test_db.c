@@ -311,3 +311,97 @@ Test(db, a_copy_is_whole_and_never_over_another, .init = set_up, .fini = take_do
     cr_expect_eq(mb_db_copy(db, named("nowhere/b.db"), NULL), MB_REFUSED);
     mb_db_close(db);
 }
+
+/* ---- rules, and functions of ours ---- */
+
+Test(db, a_rule_reads_views_alone_and_comes_to_an_end, .init = set_up,
+     .fini = take_down)
+{
+    static const struct {
+        const char *sql, *said; /* NULL: taken */
+    } cases[] = {
+        { "SELECT name FROM v_names", NULL },
+        { "WITH n AS (SELECT name FROM v_names) SELECT * FROM n", NULL },
+        { "SELECT a FROM kept", "prohibited" },
+        { "SELECT tail FROM disclosures", "prohibited" },
+        { "SELECT name FROM sqlite_schema", "prohibited" },
+        { "SELECT name FROM v_names WHERE name IN (SELECT b FROM kept)", "prohibited" },
+        { "INSERT INTO v_names VALUES ('x')", "may only read" },
+        { "ATTACH 'x' AS x", "may only read" },
+        { "SELECT 1; SELECT 2", "nothing behind it" },
+    };
+    mb_db *db = made("rules.db");
+
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        struct mb_error err = { 0 };
+        mb_stmt *stmt = NULL;
+        enum mb_rc rc = mb_stmt_make_rule(db, mb_str_of(cases[i].sql), 0, &stmt, &err);
+
+        cr_expect_eq(rc, cases[i].said ? MB_REFUSED : MB_OK, "%s: %s", cases[i].sql, err.text);
+        cr_expect(!cases[i].said || strstr(err.text, cases[i].said), "%s: %s", cases[i].sql,
+                  err.text);
+        mb_stmt_free(stmt);
+    }
+    mb_db_close(db);
+}
+
+Test(db, a_rule_that_never_ends_is_stopped_and_no_other_is, .init = set_up,
+     .fini = take_down)
+{
+    mb_db *db = made("endless.db");
+    struct mb_error err = { 0 };
+    mb_stmt *stmt;
+    bool row;
+
+    cr_assert_eq(mb_stmt_make_rule(db,
+                                   MB_STR("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1"
+                                          " FROM n) SELECT max(i) FROM n"),
+                                   200000, &stmt, &err),
+                 MB_OK, "%s", err.text);
+    cr_expect_eq(mb_stmt_step(stmt, &row, &err), MB_UNABLE);
+    cr_expect(strstr(err.text, "stopped"), "%s", err.text);
+    mb_stmt_free(stmt);
+    cr_expect(run(db, "INSERT INTO kept WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1"
+                      " FROM n WHERE i < 50000) SELECT i, 'x' FROM n"));
+    mb_db_close(db);
+}
+
+static void twice(void *ctx, mb_sql_call *call)
+{
+    int *calls = ctx;
+
+    ++*calls;
+    if (mb_arg_type(call, 0) == MB_COL_INT)
+        mb_give_int(call, 2 * mb_arg_int(call, 0));
+    else if (mb_arg_type(call, 0) == MB_COL_DOUBLE)
+        mb_give_double(call, 2 * mb_arg_double(call, 0));
+    else if (mb_arg_type(call, 0) == MB_COL_TEXT)
+        mb_give_text(call, mb_arg_text(call, 0));
+    else
+        mb_give_null(call);
+}
+
+Test(db, functions_of_ours_come_and_go, .init = set_up,
+     .fini = take_down)
+{
+    mb_db *db = made("functions.db");
+    struct mb_error err = { 0 };
+    mb_stmt *stmt;
+    int calls = 0;
+    bool row;
+
+    cr_assert_eq(mb_db_function(db, "twice", 1, twice, &calls, &err), MB_OK, "%s", err.text);
+    cr_assert_eq(mb_stmt_make(db, "SELECT twice(21), twice(0.5), twice('x'), twice(NULL)", &stmt,
+                              &err),
+                 MB_OK, "%s", err.text);
+    cr_assert_eq(mb_stmt_step(stmt, &row, &err), MB_OK);
+    cr_expect_eq(mb_col_int(stmt, 0), 42);
+    cr_expect_float_eq(mb_col_double(stmt, 1), 1, 0);
+    cr_expect(mb_str_is(mb_col_text(stmt, 2), "x"));
+    cr_expect_eq(mb_col_type(stmt, 3), MB_COL_NULL);
+    cr_expect_eq(calls, 4);
+    mb_stmt_free(stmt);
+    cr_assert_eq(mb_db_function(db, "twice", 1, NULL, NULL, &err), MB_OK, "%s", err.text);
+    cr_expect_neq(mb_stmt_make(db, "SELECT twice(1)", &stmt, &err), MB_OK);
+    mb_db_close(db);
+}
