@@ -8,6 +8,7 @@
 #include "closure.h"
 #include "enclose.h"
 #include "foreign.h"
+#include "guard.h"
 #include "recorder.h"
 #include "request.h"
 #include "session.h"
@@ -30,6 +31,7 @@ struct issuing {
     enum mb_audience audience;
     struct mb_str *subjects;
     const mb_json *to;
+    struct mb_guard guard;
     struct mb_closure closure;
     const mb_json *table;
     struct mb_stood *stood;     /* what the land record shows, one a specimen */
@@ -409,7 +411,8 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
         rc = resolve_to(is, err);
     if (!rc)
         rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count,
-                             mb_ref_of(is->to), before, is->audience, is->issue, &is->closure, err);
+                             mb_ref_of(is->to), before, is->audience, is->issue, &is->guard,
+                             &is->closure, err);
     if (rc)
         return rc;
     mb_request_warn(is->arena, is->issue, &is->closure, is->warnings);
@@ -440,6 +443,12 @@ static enum mb_rc look_at_standing(struct issuing *is, struct mb_error *err)
 {
     enum mb_rc rc = resolve(is, err);
 
+    if (rc)
+        return rc;
+    rc = resolve_to(is, err);
+    if (!rc)
+        rc = mb_guard_make(is->ledger, is->arena, is->subjects, is->issue->count,
+                           mb_ref_of(is->to), is->audience, &is->guard, err);
     if (rc)
         return rc;
     is->stood = MB_ARRAY(is->arena, is->issue->count, struct mb_stood);

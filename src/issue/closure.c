@@ -206,11 +206,12 @@ static int by_seq(const void *a, const void *b)
 enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_str *subjects,
                            size_t count, struct mb_str to, int64_t before,
                            enum mb_audience audience, const struct mb_issue *issue,
-                           struct mb_closure *out, struct mb_error *err)
+                           const struct mb_guard *guard, struct mb_closure *out,
+                           struct mb_error *err)
 {
     struct work work = { .ledger = ledger,
                          .arena = arena,
-                         .showing = { audience, issue, subjects, count },
+                         .showing = { audience, issue, subjects, count, guard },
                          .before = before,
                          .err = err };
 

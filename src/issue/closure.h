@@ -9,6 +9,7 @@
 #include <markerbed/certificate.h>
 
 #include "bundle.h"
+#include "guard.h"
 #include "session.h"
 #include "statement.h"
 
@@ -37,11 +38,11 @@ struct mb_closure {
 };
 
 /* `subjects` as the ledger spells them; `to`: the party that it is made out to, whose chain comes
- * along too, or {NULL, 0}; `before`: entries below this seq. */
+ * along too, or {NULL, 0}; `before`: entries below this seq; `guard` may be NULL. */
 MB_CHECK enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena,
                                     const struct mb_str *subjects, size_t count, struct mb_str to,
                                     int64_t before, enum mb_audience audience,
-                                    const struct mb_issue *issue,
+                                    const struct mb_issue *issue, const struct mb_guard *guard,
                                     struct mb_closure *out, struct mb_error *err);
 
 #endif

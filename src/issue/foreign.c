@@ -172,7 +172,7 @@ static enum mb_rc open_entries(struct cutting *c, struct mb_error *err)
             break;
         specimens[count++] = entry->sub;
     }
-    c->showing = (struct mb_showing){ c->t->audience, &c->t->issue, specimens, count };
+    c->showing = (struct mb_showing){ c->t->audience, &c->t->issue, specimens, count, NULL };
     return MB_OK;
 }
 

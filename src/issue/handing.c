@@ -295,7 +295,7 @@ enum mb_rc mb_handing_look(mb_ledger *ledger, mb_arena *arena, const char *const
         rc = find_subjects(ledger, arena, specimens, count, subjects, err);
     if (!rc)
         rc = mb_closure_make(ledger, arena, subjects, count, (struct mb_str){ NULL, 0 }, size,
-                             MB_INSTITUTION, &issue, &closure, err);
+                             MB_INSTITUTION, &issue, NULL, &closure, err);
     if (!rc)
         rc = read_vocabularies(out, err);
     if (rc)

@@ -4,8 +4,9 @@
  *   - it was withheld by name for this export,
  *   - it is a party's name, and that party lets itself be named less far (namedTo),
  *   - it is a site's, and places it more finely than the site allows (placeFinestAllowed), unless
- *     the reader is an institution or auditor, who need the place for what they do.
- * Both wishes are stronger than revealing, and reach corrections of the party or site too.
+ *     the reader is an institution or auditor, who need the place for what they do,
+ *   - it places a find on federal land more finely than the state, whoever reads, as guard.h says.
+ * These are stronger than revealing, and reach corrections of the party or site too.
  */
 #include "showing.h"
 
@@ -116,6 +117,68 @@ static const char *place_refuses(const struct mb_showing *showing, const struct 
     return held_by(story);
 }
 
+/* The site that a specimen's own entries name. */
+static bool found_on_guarded(const struct mb_showing *showing, const mb_story *story)
+{
+    for (size_t i = story ? mb_story_count(story) : 0; i-- > 0;) {
+        const struct mb_told *told = mb_story_at(story, i);
+        static const char *const names[] = { "site", "statedSite" };
+
+        for (size_t k = 0; k < 2; k++) {
+            struct mb_str site = mb_ref_of(mb_told_field(told, names[k], NULL, NULL));
+
+            if (site.at && mb_guard_has(showing->guard, site))
+                return true;
+        }
+    }
+    return false;
+}
+
+static bool allows_guarded(const struct mb_showing *showing, const mb_story *story)
+{
+    for (size_t i = story ? mb_story_count(story) : 0; i-- > 0;)
+        MB_JSON_EACH(site, mb_told_field(mb_story_at(story, i), "sites", NULL, NULL))
+        {
+            if (mb_ref_of(site).at && mb_guard_has(showing->guard, mb_ref_of(site)))
+                return true;
+        }
+    return false;
+}
+
+static bool is_one_of(struct mb_str name, const char *const *names, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (mb_str_is(name, names[i]))
+            return true;
+    return false;
+}
+
+/* Does the field place a find on ground that is guarded from this reader? */
+static bool guarded(const struct mb_showing *showing, const struct mb_entry *entry,
+                    struct mb_str name, const mb_story *story)
+{
+    static const char *const of_site[] = { "area", "closures", "placePhotos", "remarks", "file",
+                                           "title", "siteHazards" };
+    static const char *const of_find[] = { "decimalLatitude", "decimalLongitude", "fieldNotes",
+                                           "placePhotos", "statedLocality", "labelPhotos",
+                                           "notebookPage" };
+    static const char *const of_permission[] = { "area", "areaText", "newArea", "restoration",
+                                                 "file", "title" };
+    static const char *const of_day[] = { "notebookPages", "placePhotos", "groundLeft" };
+
+    if (!showing->guard || !showing->guard->count)
+        return false;
+    if (mb_str_starts(entry->sub, "site/"))
+        return mb_guard_has(showing->guard, entry->sub)
+               && (gives_away(name) > 1 || is_one_of(name, of_site, 7));
+    if (mb_is_specimen(entry->sub))
+        return is_one_of(name, of_find, 7) && found_on_guarded(showing, story);
+    if (mb_str_starts(entry->sub, "permission/"))
+        return is_one_of(name, of_permission, 6) && allows_guarded(showing, story);
+    return mb_str_starts(entry->sub, "field-day/") && is_one_of(name, of_day, 3)
+           && found_on_guarded(showing, story);
+}
+
 static bool is_ours(const struct mb_showing *showing, struct mb_str specimen)
 {
     for (size_t i = 0; i < showing->specimen_count; i++)
@@ -187,5 +250,7 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
     }
     if (!sees && !mb_showing_reveals(showing, disclosure->name))
         return "not for this audience";
+    if (guarded(showing, entry, disclosure->name, own_story))
+        return "agency's request";
     return place_refuses(showing, entry, disclosure->name, own_story);
 }

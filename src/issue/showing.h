@@ -5,6 +5,7 @@
 #include <markerbed/certificate.h>
 
 #include "bundle.h"
+#include "guard.h"
 #include "story.h"
 
 /* What the subjects themselves say about being shown; NULL story: nothing. */
@@ -13,6 +14,7 @@ struct mb_showing {
     const struct mb_issue *issue;
     const struct mb_str *specimens; /* whose elements of salted lists may be shown */
     size_t specimen_count;
+    const struct mb_guard *guard; /* of places on federal land; may be NULL */
 };
 
 /* The reason why this disclosure is kept back from the audience, or NULL if it is shown.
