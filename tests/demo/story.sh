@@ -266,14 +266,47 @@ sed -n '1,/^What the registrar/p' told/last | sed '$d'
 as ottoline handover 24-0130 --to P006 --out handover-24-0130 --pack zip
 sed -n 1,6p told/last
 
+say "The museum keeps a ledger too: it signs for the skull, receives its story, and carries it on"
+echo "a drawer for every jaw" > passphrases/ambrose
+MARKERBED_PASSPHRASE_FILE=passphrases/ambrose "$MARKERBED" -L museum-ledger found \
+    --origin ledger.western-strand.example --name "Western Strand Museum of Natural History" \
+    --label ambrose --holder P001 > told/museum-founding
+at_museum() { as ambrose -L museum-ledger "$@"; }
+at_museum record party P001 partyType=person "name=Ambrose Quill" namedTo=anyone \
+    "neutralLabel=the registrar"
+at_museum record party P002 partyType=firm "name=Harrow & Vane Preparation" namedTo=anyone \
+    "neutralLabel=a preparation lab"
+at_museum record party P003 partyType=agency "name=Gannet Flat field office" namedTo=anyone \
+    "neutralLabel=a land agency"
+for ledger in ledger museum-ledger; do
+    founding=told/founding origin=ledger.harrowvane.example
+    [ $ledger = ledger ] || founding=told/museum-founding origin=ledger.western-strand.example
+    echo "ledger $origin $(sed -n '/fingerprint/{n;s/ //g;p;q}' $founding)"
+done > told/both-ledgers
+at_museum countersign institution.certificate.json --trust told/both-ledgers \
+    --out told/24-0130.countersign
+as ottoline countersign told/24-0130.countersign --by P006
+sed -n 1,2p told/last
+sheet signed 24-0130 --to P006 --audience institution
+at_museum receive signed.certificate.json --trust told/both-ledgers --as WSM-4471 --from P002 \
+    reason=storage owner=party/P003
+sed -n '/^Received/p' told/last
+at_museum sheet WSM-4471 --to bearer --audience institution --out museum.certificate.json
+echo "  museum.certificate.json, museum.pdf: the museum's own, with the lab's story inside"
+"$MARKERBED" verify museum.certificate.json --trust told/both-ledgers > told/museum
+grep -o 'All signatures.*\|through all.*\|one that you trust.*' told/museum
+sed -n '/^ *Signed by the other side/,/two-sided/p' told/museum
+
 say "What a stranger does: knowing the fingerprint, and not knowing it"
 # as the founding printed it: the lab has it on its paper
 print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
 {
     echo "# ledgers that this reader knows, and how their fingerprints read"
     echo "ledger ledger.harrowvane.example $print"
+    sed -n '/western-strand/p' told/both-ledgers
 } > trust
-for file in *.certificate.json withdrawn/*.certificate.json *.pdf handover-24-0130 ledger; do
+for file in *.certificate.json withdrawn/*.certificate.json *.pdf handover-24-0130 museum-ledger \
+    ledger; do
     case $file in section.pdf | audit.pdf | permit-report.pdf) continue ;; esac # carry no proof
     code=0
     "$MARKERBED" verify --trust trust "$file" > told/last || code=$?
@@ -325,6 +358,7 @@ cat <<MADE
   buyer.pdf        the sheet that goes with a sale (buyer.certificate.json is its proof alone)
   plate.pdf fish.pdf lot.pdf three.pdf    a slab measured from both faces, made parts, a lot, three
   institution.pdf handover-24-0130   what the museum gets: the sheet, the bag (also as .zip)
+  museum.pdf museum-ledger      what the museum made of it, and issues: both ledgers in one proof
   auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told passphrases      what was drawn; the answers; the demo's keys (real ones: nowhere)
