@@ -533,6 +533,7 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     if (mb_page_parent(page).at && !mb_page_line(page, "eventDate"))
         as_its_parent(page, mb_page_owners_before);
     mb_page_elsewhere(page);
+    mb_page_before(page);
     care(page);
     mb_page_changes(page);
     mb_page_withheld(page);

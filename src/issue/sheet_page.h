@@ -97,6 +97,9 @@ void mb_page_elsewhere(struct mb_page *page);
 void mb_page_changes(struct mb_page *page);
 /* The piece that this one came out of, where its story is in the file; {NULL, 0} if none. */
 struct mb_str mb_page_parent(const struct mb_page *page);
+/* Its years in other ledgers; what stands on one side's word and what on two: sheet_before.c. */
+void mb_page_before(struct mb_page *page);
+void mb_page_sides(struct mb_page *page);
 /* What an auditor and an institution see of the dig and its permission: sheet_past.c. */
 void mb_page_dig(struct mb_page *page);
 /* What the issuer's rules say of the land record, in words: sheet_standing.c. */

@@ -165,6 +165,7 @@ void mb_page_people(struct mb_page *page)
         mb_page_say(page, "No owner is on record.");
     passed_on(page);
     mb_page_pairs(page, "loss claims");
+    mb_page_sides(page);
     mb_page_say(page, "Hands that nobody recorded are not in this list.");
 }
 

@@ -153,6 +153,12 @@ claim "an outsider agrees of the museum's" $python "$top/tests/verifiers/verify.
     --trust trust museum.certificate.json > outsider
 claim "and of the third's" $python "$top/tests/verifiers/verify.py" \
     --trust trust third.certificate.json > outsider
+pdftotext -layout third.pdf third.txt
+claim "the sheet on paper runs through all three" grep -q \
+    "Its story before: from the ledger ledger.harrowvane.example" third.txt
+claim "and names the middle" grep -q "from the ledger ledger.western-strand.example" third.txt
+claim "the web page too" grep -q "from the ledger ledger.harrowvane.example" third.html
+claim "and neither the place" test -z "$(grep -l "38.94127\|Sallow Draw" third.txt third.html)"
 told -L third sheet T-7 --to bearer --audience public --out open.certificate.json
 told verify open.certificate.json --trust trust
 claim "a public one holds too" exited 0
