@@ -26,7 +26,11 @@ static const char style[] =
     "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
     " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
     ".first,.first dt{font-weight:700;color:#1a1a1a}"
-    "@media print{body{max-width:none;padding:0;font-size:11pt}dl,tr,svg{break-inside:avoid}}";
+    "article+article{border-top:3px solid #1a1a1a;margin-top:3rem}"
+    "@media(max-width:34rem){table{font-size:.85rem}td:first-child{white-space:nowrap}}"
+    "@media print{body{max-width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:"
+    "avoid}article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
+    ".drawing{max-height:12cm}.check .qr{float:right}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
 
 static void escaped(struct mb_buf *out, const char *text)
 {
@@ -133,7 +137,8 @@ static void photo(struct mb_buf *out, const struct mb_page *page)
 
     if (!page->photo.at || mb_picture_look(page->photo, &picture, NULL))
         return;
-    mb_buf_printf(out, "<p><img alt=\"Photo of the piece\" src=\"data:image/%s;base64,",
+    mb_buf_printf(out, "<p><img class=\"photo\" alt=\"Photo of the piece\""
+                  " src=\"data:image/%s;base64,",
                   picture.form == MB_PICTURE_PNG ? "png" : "jpeg");
     mb_buf_add_str(out, mb_b64(page->arena, page->photo.at, page->photo.len));
     mb_buf_add_text(out, "\"></p>\n");
@@ -165,6 +170,7 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struc
 {
     enum mb_rc rc;
 
+    mb_buf_add_text(out, "<article>\n");
     element(out, "p", mb_arena_printf(page->arena, "%s · %s", page->issuer, page->origin));
     element(out, "h1", page->title);
     element(out, "p", mb_arena_printf(page->arena, "Number %s", page->number));
@@ -173,17 +179,19 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struc
     photo(out, page);
     for (const struct mb_page_item *item = page->items; item; item = item->next)
         item_of(out, item);
+    mb_buf_add_text(out, "<div class=\"check\">\n");
     element(out, "h2", "How to check this sheet");
+    rc = code(out, page, err);
     for (size_t i = 0; i < MB_SHEET_STEPS; i++)
         element(out, "p", mb_arena_printf(page->arena, "%zu. %s", i + 1, mb_sheet_steps[i]));
     mb_buf_add_text(out, "<p class=\"code\">");
     escaped(out, page->fingerprint);
     mb_buf_add_text(out, "</p>\n");
-    rc = code(out, page, err);
     element(out, "p", mb_arena_printf(page->arena, "Signed by: %s.", page->signers));
     element(out, "p", mb_sheet_reach);
     element(out, "p", mb_arena_printf(page->arena, "Certificate %s, entry %lld", page->id,
                                       (long long)page->index));
+    mb_buf_add_text(out, "</div></article>\n");
     return rc;
 }
 

@@ -4,7 +4,6 @@
 
 #include "kinds.h"
 #include "text.h"
-#include "ties.h"
 #include "words.h"
 #include "words_rows.h"
 
@@ -48,6 +47,8 @@ void mb_page_pair(struct mb_page *page, const char *label, const char *text)
 
 const mb_json *mb_page_line(const struct mb_page *page, const char *name)
 {
+    if (!mb_json_get(page->told, name))
+        mb_json_put(page->arena, page->told, name, mb_json_null(page->arena));
     MB_JSON_EACH(line, page->lines)
     {
         if (mb_json_text_is(mb_json_get(line, "name"), name))
@@ -245,89 +246,6 @@ static void what_it_is(struct mb_page *page)
                   " identificationSure materialClass form");
 }
 
-/* What of it is not there: said of every sheet, and no sheet for a sale goes out so unsaid. */
-static void tied(struct mb_page *page)
-{
-    const char *missing = mb_ties_missing(page->arena, page->lines, page->photo.at != NULL);
-
-    if (!missing)
-        return;
-    mb_page_stress(page,
-                   mb_arena_printf(page->arena,
-                                   "This paper could belong to another piece: the record does not"
-                                   " show %s. Ask for them, and find them on the stone.",
-                                   missing));
-}
-
-/* The newest weighing that was recorded by itself, and was not before the last examination. */
-static const mb_json *weighed_since(const struct mb_page *page, const mb_json *rows)
-{
-    const char *examined = mb_page_said(page, "examinedOn");
-    const mb_json *newest = NULL;
-
-    if (!mb_json_is(rows, MB_JSON_ARRAY))
-        return NULL;
-    MB_JSON_EACH(row, rows)
-    {
-        const char *on = mb_words_member(page->arena, row, "on");
-
-        if (mb_json_text_is(mb_json_get(row, "what"), "mass")
-            && (!examined || (on && strcmp(on, examined) >= 0)))
-            newest = row;
-    }
-    return newest;
-}
-
-static void masses(struct mb_page *page)
-{
-    const mb_json *rows = mb_json_get(mb_page_line(page, "measurements"), "value");
-    const mb_json *newest = weighed_since(page, rows);
-    const char *before = mb_page_said(page, "mass");
-
-    if (newest) {
-        mb_page_pair(page, "Mass",
-                     mb_arena_printf(page->arena, "%s %s, weighed %s",
-                                     mb_words_member(page->arena, newest, "value"),
-                                     mb_words_member(page->arena, newest, "unit"),
-                                     mb_words_member(page->arena, newest, "on")));
-        if (before)
-            mb_page_pair(page, "Mass at the last examination", before);
-    } else {
-        mb_page_pairs(page, "mass");
-    }
-    if (mb_json_is(rows, MB_JSON_ARRAY) && rows->count)
-        mb_page_pair(page, "All measurements by day", mb_page_said(page, "measurements"));
-}
-
-static void this_piece(struct mb_page *page)
-{
-    const mb_json *marks = mb_json_get(mb_page_line(page, "identifyingMarks"), "value");
-    bool lot = mb_page_rows(page, "lotSummary");
-    size_t n = 0;
-
-    mb_page_section(page, "That this is the piece");
-    if (lot)
-        mb_page_say(page, "This sheet is for a lot. It does not identify a single piece.");
-    MB_JSON_EACH(row, marks)
-    {
-        mb_json *line = mb_json_array(page->arena);
-
-        if (!mb_json_is(marks, MB_JSON_ARRAY))
-            break;
-        mb_json_add(line, mb_json_copy(page->arena, row));
-        mb_page_pair(page, mb_arena_printf(page->arena, "Mark %zu", ++n),
-                     mb_words_rows(page->arena, MB_STR("identifyingMarks"), line));
-    }
-    page->marks = n;
-    mb_page_pairs(page, "dimensions");
-    masses(page);
-    mb_page_pairs(page, "numberOnObject");
-    tied(page);
-    if (n > 0)
-        mb_page_say(page, "Find each mark on the stone in front of you, and measure it. If one"
-                          " does not fit, this paper may belong to another piece.");
-}
-
 static void work(struct mb_page *page)
 {
     const mb_json *sittings = mb_json_get(mb_page_line(page, "preparation"), "value");
@@ -416,6 +334,32 @@ static void care(struct mb_page *page)
                           " fossil as harmful to breathe.");
     mb_page_pairs(page, "hazards hazardsSeen stability care");
     mb_page_cautions(page);
+}
+
+/* Lines that no section above knows are not lost for it. Those that are named here are told in
+ * sentences, or left out by a section where they say nothing. */
+static void also(struct mb_page *page)
+{
+    static const char *const known[] = {
+        "relations", "divided", "joined", "corrections", "earlierCertificates",
+        "preparationSittings", "notExamined", "examinedOn", "examinerTie", "means", "frame",
+        "shares", "elementsCount", "elementScheme", "lotSummary", "lotExamined", "standing",
+    };
+    bool headed = false;
+
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++)
+        mb_page_line(page, known[i]);
+    MB_JSON_EACH(line, page->lines)
+    {
+        struct mb_str name = mb_json_str(mb_json_get(line, "name"));
+
+        if (mb_json_get_str(page->told, name))
+            continue;
+        if (!headed)
+            mb_page_section(page, "Also on the record");
+        headed = true;
+        pair_of(page, name);
+    }
 }
 
 /* ---- the whole ---- */
@@ -519,12 +463,13 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     page->arena = arena;
     page->check = check;
     page->end = &page->items;
+    page->told = mb_json_object(arena);
     page->lines = mb_json_get(mb_entry_field(&certificate->entry, "statement", NULL), "lines");
     identify(page, certificate);
     page->title = title_of(page);
     page->audience = made_out(page, mb_entry_field(&certificate->entry, "to", NULL));
     what_it_is(page);
-    this_piece(page);
+    mb_page_piece(page);
     mb_page_shares(page);
     work(page);
     as_its_parent(page, where);
@@ -536,6 +481,7 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     mb_page_before(page);
     care(page);
     mb_page_changes(page);
+    also(page);
     mb_page_withheld(page);
     return page;
 }

@@ -55,6 +55,7 @@ struct mb_page {
     mb_arena *arena;
     const struct mb_bundle_check *check;
     const mb_json *lines;
+    mb_json *told; /* lines that a section asked for, by name */
     const char *of; /* number of the other piece whose lines these are, else NULL */
     bool cast; /* never the word "original" of our own */
 };
@@ -83,6 +84,8 @@ struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
 
 /* The photo at its head, {NULL, 0} if there is none: sheet_photo.c. */
 struct mb_str mb_page_photo(const struct mb_page *page);
+/* That this is the piece: sheet_piece.c. */
+void mb_page_piece(struct mb_page *page);
 /* How much is original: sheet_shares.c. */
 void mb_page_shares(struct mb_page *page);
 /* Of the piece, and for an institution of what was used on it: sheet_cautions.c. */

@@ -306,6 +306,36 @@ static void fields_of(struct mb_page *page, struct mb_str subject, const char *k
     }
 }
 
+/* A paper may be put on file after the permission that it proves. */
+static void papers(struct mb_page *page, struct mb_str permission)
+{
+    const mb_story *story = mb_stories_of(page->check->stories, permission);
+    const struct mb_told *first = NULL;
+
+    for (size_t i = 0; story && i < mb_story_count(story); i++) {
+        const struct mb_told *told = mb_story_at(story, i);
+        const char *type, *title, *dated;
+        bool later;
+
+        if (told->voided_by >= 0 || told->entry->seq >= page->index)
+            continue;
+        if (!first && is_kind(told, "permission"))
+            first = told;
+        if (!is_kind(told, "document"))
+            continue;
+        type = field(page, told, "docType");
+        title = field(page, told, "title");
+        dated = field(page, told, "docDate");
+        later = first && strcmp(recorded_on(page, told->entry), recorded_on(page, first->entry));
+        mb_page_pair(page, "Paper on file",
+                     mb_arena_printf(page->arena, "%s%s%s%s%s%s%s", type ? type : "a paper",
+                                     title ? ", " : "", title ? title : "",
+                                     dated ? ", dated " : "", dated ? dated : "",
+                                     later ? "; attached later, on " : "",
+                                     later ? recorded_on(page, told->entry) : ""));
+    }
+}
+
 /* What a land audit and an institution may see, and a buyer's file does not hold. */
 void mb_page_dig(struct mb_page *page)
 {
@@ -338,5 +368,6 @@ void mb_page_dig(struct mb_page *page)
             continue;
         fields_of(page, of, "permission", permission, sizeof permission / sizeof *permission);
         fields_of(page, of, "permission-change", change, sizeof change / sizeof *change);
+        papers(page, of);
     }
 }

@@ -42,7 +42,7 @@ static const char *act_words(mb_arena *arena, const struct mb_rules *rules, stru
     if (codes.len && codes.at[codes.len - 1] == ')')
         codes.len--;
     word = mb_str_trim(word);
-    out = mb_arena_printf(arena, "%.*s. What the record does not show:", MB_STR_ARG(word));
+    out = mb_arena_printf(arena, "%.*s. Rules that the record does not meet:", MB_STR_ARG(word));
     while (codes.len) {
         mb_str_cut(codes, ',', &code, &codes);
         out = mb_arena_printf(arena, "%s\n– %s", out, asked_by(arena, rules, mb_str_trim(code)));
