@@ -89,6 +89,37 @@ def show(cases, rows, verifiers):
     return failed
 
 
+# What somebody would try first, and the case of the corpus that tries it.
+ATTACKS = {
+    "two stories told to two people": "forked-two-stories",
+    "a ledger put back and written anew": "rolled-back-and-written-anew",
+    "a ledger of the same name with other keys": "swapped-ledger-of-the-same-name",
+    "an entry dated back": "entry-clock-backwards",
+    "a chain cut short": "left-out-specimen-first",
+    "a certificate replayed for another specimen": "replayed-for-another-specimen",
+    "the tail of a chain left out": "left-out-site-tail",
+    "a disclosure cut away": "disclosure-cut",
+    "a withdrawn certificate proved anew under today's checkpoint": "withdrawn-and-proved-anew",
+    "a field for the buyer withheld by the issuer": "withheld-unsaid-sale",
+    "a key that enrols itself": "enrols-itself",
+    "a second founding": "second-founding",
+    "an unknown kind that changes things": "kind-unknown-changes",
+}
+
+
+def show_attacks(cases, rows, verifiers):
+    """False if one of them is not in the corpus, or is taken for good."""
+    whole, found = True, {case["name"]: (case, row) for case, row in zip(cases, rows)}
+    print("\n%-62s  %s" % ("attack", "  ".join("%-14s" % name for name in verifiers)), "found")
+    for attack, name in ATTACKS.items():
+        names = [full for full in found if full == name or full.endswith("-" + name)]
+        case, row = found[names[0]] if names else ({"exit": 0, "findings": []}, [])
+        whole = whole and case["exit"] != 0 and bool(case["findings"])
+        print("%-62s  %s" % (attack, "  ".join("%-14s" % cell for cell, _ in row)),
+              " ".join(case["findings"]) or "NOT IN THE CORPUS")
+    return whole
+
+
 def main():
     known = {path.stem for path in (TOP / "schema/kinds").glob("*.json")} - {"common"}
     same_kinds = known == verify.KINDS
@@ -101,11 +132,13 @@ def main():
     else:
         print("no chromium here: the page is not asked")
     try:
-        failed = show(cases, table(cases, verifiers), verifiers) + (not same_kinds)
+        rows = table(cases, verifiers)
+        failed = show(cases, rows, verifiers) + (not same_kinds)
+        failed += not show_attacks(cases, rows, verifiers)
     finally:
         if "page" in verifiers:
             verifiers["page"].page.browser.close()
-    print("%d passed, %d failed%s" % (len(cases) + 1 - failed, failed,
+    print("%d passed, %d failed%s" % (len(cases) + 2 - failed, failed,
                                       "" if "page" in verifiers else ", 1 skipped"))
     return failed > 0
 
