@@ -297,6 +297,12 @@ echo "  museum.certificate.json, museum.pdf: the museum's own, with the lab's st
 grep -o 'All signatures.*\|through all.*\|one that you trust.*' told/museum
 sed -n '/^ *Signed by the other side/,/two-sided/p' told/museum
 
+say "Labels for the trays, a card for the bench, and one for whoever comes along to dig"
+"$MARKERBED" labels 24-0115 24-0116 24-0130 24-0150 --sheet A4-65 --out labels.pdf
+"$MARKERBED" labels --tags WC-0201 --count 24 --out field-tags.pdf
+"$MARKERBED" labels 24-0130 24-0150 --bench-card --out bench-cards.pdf
+"$MARKERBED" labels --field-card --out field-card.pdf
+
 say "What a stranger does: knowing the fingerprint, and not knowing it"
 # as the founding printed it: the lab has it on its paper
 print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
@@ -307,7 +313,10 @@ print=$(sed -n '/fingerprint/{n;s/ //g;p;q}' told/founding)
 } > trust
 for file in *.certificate.json withdrawn/*.certificate.json *.pdf handover-24-0130 museum-ledger \
     ledger; do
-    case $file in section.pdf | audit.pdf | permit-report.pdf) continue ;; esac # carry no proof
+    case $file in # these carry no proof
+        section.pdf | audit.pdf | permit-report.pdf) continue ;;
+        labels.pdf | field-tags.pdf | bench-cards.pdf | field-card.pdf) continue ;;
+    esac
     code=0
     "$MARKERBED" verify --trust trust "$file" > told/last || code=$?
     if [ "$code" -ne 0 ]; then
@@ -359,7 +368,7 @@ cat <<MADE
   plate.pdf fish.pdf lot.pdf three.pdf    a slab measured from both faces, made parts, a lot, three
   institution.pdf handover-24-0130   what the museum gets: the sheet, the bag (also as .zip)
   museum.pdf museum-ledger      what the museum made of it, and issues: both ledgers in one proof
-  auditor.pdf landowner.pdf     for a land audit        public.pdf  what anyone may see
+  auditor.pdf landowner.pdf     for a land audit        public.pdf, labels.pdf, field-card.pdf
   ledger           $entries entries; try: markerbed -L ledger show 24-0115
   photos told passphrases      what was drawn; the answers; the demo's keys (real ones: nowhere)
   audit.pdf .csv .json section.pdf   what an audit finds, how to mend it; the layers, to scale

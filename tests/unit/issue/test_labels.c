@@ -42,8 +42,8 @@ Test(labels, named_sheets_hold_what_they_say)
         struct mb_label_grid g;
 
         cr_assert_eq(grid((struct mb_label_sheet){ .name = name }, &g), MB_OK);
-        cr_expect_eq(g.across * g.down, (size_t)strtol(strchr(name, '-') + 1, NULL, 10), "%s: %zu x %zu", name,
-                     g.across, g.down);
+        cr_expect_eq(g.across * g.down, (size_t)strtol(strchr(name, '-') + 1, NULL, 10),
+                     "%s: %zu x %zu", name, g.across, g.down);
         cr_expect(g.left + g.step_across * (double)(g.across - 1) + g.width <= g.page_width + 0.1,
                   "%s runs off the side", name);
         cr_expect(g.top + g.step_down * (double)(g.down - 1) + g.height <= g.page_height + 0.1,
