@@ -80,9 +80,9 @@ INSERT INTO v_addend
            EXISTS (SELECT 1 FROM v_permission_limit q
                    WHERE q.permission = f.permission AND q.amount = l.amount AND q.unit = l.unit
                      AND q.per = l.per)
-    FROM v_casual k JOIN v_find f ON f.seq = k.seq
-    JOIN v_limit l ON l.regime IS NOT NULL AND (l.material IS NULL OR l.material = f.material_class)
-    JOIN v_collector c ON c.seq = f.seq
+    FROM v_casual k CROSS JOIN v_find f ON f.seq = k.seq
+    CROSS JOIN v_limit l ON l.regime IS NOT NULL AND (l.material IS NULL OR l.material = f.material_class)
+    CROSS JOIN v_collector c ON c.seq = f.seq
     WHERE c.party LIKE 'party/%' AND f.day_first IS NOT NULL
       AND (k.kind = 'free use') = (l.material IS NOT NULL AND l.material = 'petrified wood')
       AND EXISTS (SELECT 1 FROM v_find_ground w JOIN v_regime r ON r.category = w.category

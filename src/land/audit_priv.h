@@ -8,7 +8,7 @@
 #include "rule.h"
 #include "views.h"
 
-enum { FINDINGS_MOST = 60000, TOGETHER_MOST = 100, FEW_SPECIMENS = 60 };
+enum { FINDINGS_MOST = 60000, TOGETHER_MOST = 100, FEW_SPECIMENS = 60, FEW_NAMES = 24 };
 
 struct mb_audited {
     const struct mb_rule *rule;
@@ -31,6 +31,7 @@ struct mb_why {
 struct mb_tally {
     const struct mb_rule *rule;
     mb_stmt *stmt;
+    bool by_name; /* it asks for the few names that are bound to it, not for all of v_scope */
     int64_t fits, fails, untold;
     struct mb_why *why;
 };
@@ -47,6 +48,8 @@ struct mb_audit {
     struct mb_rules rules;
     struct mb_tally *tallies; /* one a rule, in their order */
     bool scoped;    /* v_scope says what is looked at; else everything is */
+    struct mb_str few[FEW_NAMES]; /* what v_scope holds, where few_count is no more than that */
+    size_t few_count;
     bool casual;    /* a find in question rests on the rule of the land alone */
     bool one_by_one; /* nothing is put together */
     int64_t specimens, entries, today;

@@ -278,6 +278,18 @@ static enum mb_rc take_row(struct mb_audit *a, struct mb_tally *tally, const str
     return MB_OK;
 }
 
+/* Names that are bound are looked for in each part of a query; a table of them only afterwards. */
+static const char names[] = "(?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17,?18,?19,"
+                            "?20,?21,?22,?23,?24)";
+_Static_assert(FEW_NAMES == 24, "one name for each parameter");
+
+static void bind_names(struct mb_audit *a, struct mb_tally *tally)
+{
+    for (size_t i = 0; i < FEW_NAMES; i++)
+        mb_bind_text(tally->stmt, (int)i + 1,
+                     i < a->few_count ? a->few[i] : (struct mb_str){ NULL, 0 });
+}
+
 static enum mb_rc make(struct mb_audit *a, struct mb_tally *tally, struct mb_error *err)
 {
     const struct mb_rule *rule = tally->rule;
@@ -286,11 +298,11 @@ static enum mb_rc make(struct mb_audit *a, struct mb_tally *tally, struct mb_err
 
     while (sql.len && strchr("; \t\r\n", sql.at[sql.len - 1]))
         sql.len--;
+    tally->by_name = a->scoped && a->few_count <= FEW_NAMES;
     if (a->scoped)
-        sql = mb_str_of(mb_arena_printf(a->arena,
-                                        "SELECT * FROM (\n%.*s\n) WHERE subject IN"
-                                        " (SELECT sub FROM v_scope)",
-                                        MB_STR_ARG(sql)));
+        sql = mb_str_of(mb_arena_printf(a->arena, "SELECT * FROM (\n%.*s\n) WHERE subject IN %s",
+                                        MB_STR_ARG(sql),
+                                        tally->by_name ? names : "(SELECT sub FROM v_scope)"));
     return mb_stmt_make_rule(a->db, sql, steps, &tally->stmt, err);
 }
 
@@ -298,8 +310,13 @@ static enum mb_rc run_rule(struct mb_audit *a, struct mb_tally *tally, struct mb
 {
     struct columns at;
     bool row = true;
-    enum mb_rc rc = tally->stmt ? MB_OK : make(a, tally, err);
+    enum mb_rc rc;
 
+    if (tally->stmt && tally->by_name != (a->scoped && a->few_count <= FEW_NAMES))
+        tally->stmt = mb_stmt_free(tally->stmt);
+    rc = tally->stmt ? MB_OK : make(a, tally, err);
+    if (!rc && tally->by_name)
+        bind_names(a, tally);
     if (!rc)
         rc = find_columns(tally->stmt, &at, err);
     while (!rc && !(rc = mb_stmt_step(tally->stmt, &row, err)) && row)

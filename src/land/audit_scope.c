@@ -44,27 +44,46 @@ static enum mb_rc fill_derived(struct mb_audit *a, struct mb_error *err)
         none, none, NULL, err);
 }
 
+/* The names in v_scope, where they are few enough to be bound one by one. */
+static enum mb_rc list_scope(struct mb_audit *a, struct mb_error *err)
+{
+    mb_stmt *stmt = NULL;
+    bool row = true;
+    enum mb_rc rc = mb_stmt_make(a->db, "SELECT sub FROM v_scope", &stmt, err);
+
+    a->few_count = 0;
+    while (!rc && a->few_count <= FEW_NAMES && !(rc = mb_stmt_step(stmt, &row, err)) && row) {
+        if (a->few_count < FEW_NAMES)
+            a->few[a->few_count] = mb_arena_str(a->arena, mb_col_text(stmt, 0));
+        a->few_count++;
+    }
+    mb_stmt_free(stmt);
+    return rc;
+}
+
 /* What the pieces in v_scope rest on: pieces they came out of, their finds' permissions, sites and
  * field-days. */
 static enum mb_rc widen(struct mb_audit *a, struct mb_error *err)
 {
     static const char *const more[] = {
         "INSERT OR IGNORE INTO v_scope SELECT root FROM v_derived",
-        "INSERT OR IGNORE INTO v_scope SELECT f.permission FROM v_scope s JOIN v_find f"
+        "INSERT OR IGNORE INTO v_scope SELECT f.permission FROM v_scope s CROSS JOIN v_find f"
         " ON f.sub = s.sub WHERE f.permission LIKE 'permission/%'",
-        "INSERT OR IGNORE INTO v_scope SELECT f.site FROM v_scope s JOIN v_find f"
+        "INSERT OR IGNORE INTO v_scope SELECT f.site FROM v_scope s CROSS JOIN v_find f"
         " ON f.sub = s.sub WHERE f.site IS NOT NULL",
-        "INSERT OR IGNORE INTO v_scope SELECT a.stated_site FROM v_scope s JOIN v_arrival a"
+        "INSERT OR IGNORE INTO v_scope SELECT a.stated_site FROM v_scope s CROSS JOIN v_arrival a"
         " ON a.sub = s.sub WHERE a.stated_site IS NOT NULL",
-        "INSERT OR IGNORE INTO v_scope SELECT f.field_day FROM v_scope s JOIN v_find f"
+        "INSERT OR IGNORE INTO v_scope SELECT f.field_day FROM v_scope s CROSS JOIN v_find f"
         " ON f.sub = s.sub WHERE f.field_day IS NOT NULL",
-        "INSERT OR IGNORE INTO v_scope SELECT c.party FROM v_scope s JOIN v_find f"
-        " ON f.sub = s.sub JOIN v_collector c ON c.seq = f.seq WHERE c.party LIKE 'party/%'",
+        "INSERT OR IGNORE INTO v_scope SELECT c.party FROM v_scope s CROSS JOIN v_find f"
+        " ON f.sub = s.sub CROSS JOIN v_collector c ON c.seq = f.seq WHERE c.party LIKE 'party/%'",
     };
     enum mb_rc rc = fill_derived(a, err);
 
     for (size_t i = 0; !rc && i < sizeof more / sizeof *more; i++)
         rc = mb_audit_do(a, more[i], none, none, NULL, err);
+    if (!rc)
+        rc = list_scope(a, err);
     return rc ? rc : mb_audit_fill(a, err);
 }
 

@@ -85,7 +85,7 @@ enum mb_rc mb_audit_fill(struct mb_audit *a, struct mb_error *err)
     static const char *const files[] = { "rules/fill.sql", "rules/scoped.sql",
                                          "rules/accounts.sql" };
     static const char casual[] =
-        "SELECT EXISTS (SELECT 1 FROM v_scope s JOIN v_find f ON f.sub = s.sub"
+        "SELECT EXISTS (SELECT 1 FROM v_scope s CROSS JOIN v_find f ON f.sub = s.sub"
         " LEFT JOIN v_permission p ON p.sub = f.permission WHERE p.sub IS NULL"
         " OR p.permission_type IN ('casual-use allowance', 'free-use allowance'))";
     int64_t any = 0;

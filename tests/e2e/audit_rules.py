@@ -158,6 +158,8 @@ def check_codes(claims, lab):
     claims("worst first", [f["severity"] for f in told["findings"]] == sorted(
         (f["severity"] for f in told["findings"]),
         key=["bar", "conflict", "gap", "note"].index))
+    text = lab.run("audit").stdout
+    claims("nor on the terminal", not FORBIDDEN.search(text), said_of(text))
     done = lab.run("audit", "--as-of", "1990-01-01")
     claims("before anything was recorded there is nothing to find",
            done.returncode == 0 and "No findings among 0 finds; 0 could not be checked." in
