@@ -13,7 +13,15 @@ struct remeasuring {
     mb_bytes_fn *bytes;
     void *ctx;
     bool all_shown; /* a field that is not there was not recorded */
+    size_t room;    /* how many outlines and regions may still be measured */
+    /* What was measured last: entries often name the same outlines. */
+    mb_arena *kept;
+    struct mb_str kept_of;
+    const struct mb_measured *measured;
 };
+
+/* A stranger's file may ask for no more than a few times what one drawing may hold. */
+#define ROOM_OF_STRANGER (3u * MB_OUTLINE_REGIONS_MAX)
 
 /* ---- one entry ---- */
 
@@ -61,21 +69,60 @@ static const char *common_word(mb_arena *arena, const mb_json *rows, const char 
     return word.at ? mb_arena_copy(arena, word.at, word.len) : NULL;
 }
 
-static enum mb_rc measure_again(mb_arena *arena, struct mb_str bytes, const mb_json *shares,
-                                const struct mb_measured **out, struct mb_error *err)
+static struct mb_outlines_given told_outside(mb_arena *arena, const mb_json *shares)
 {
     static const char *const unseen[] = { "nothing" };
-    const struct mb_outlines_given given = {
+
+    return (struct mb_outlines_given){
         .view = common_word(arena, shares, "view"),
         .individual = common_word(arena, shares, "individual"),
         .element = common_word(arena, shares, "element"),
         .not_examined = unseen, /* has no part in any number */
         .not_examined_count = 1,
     };
+}
+
+static enum mb_rc measure_again(mb_arena *arena, struct mb_str bytes, const mb_json *shares,
+                                size_t *room, const struct mb_measured **out,
+                                struct mb_error *err)
+{
+    const struct mb_outlines_given given = told_outside(arena, shares);
     const struct mb_outlines *outlines;
     enum mb_rc rc = mb_outlines_read(arena, "the outlines", bytes, &given, &outlines, err);
 
-    return rc ? rc : mb_measure(arena, outlines, out, err);
+    if (rc)
+        return rc;
+    if (outlines->region_count + outlines->part_count > *room)
+        return mb_fail(err, MB_UNABLE, "there is more drawn than is measured of one file");
+    *room -= outlines->region_count + outlines->part_count;
+    return mb_measure(arena, outlines, out, err);
+}
+
+/* As measure_again, once for outlines that several entries in a row name. */
+static enum mb_rc measure_kept(struct remeasuring *r, mb_arena *scratch, struct mb_str sha256,
+                               struct mb_str bytes, const mb_json *shares,
+                               const struct mb_measured **out, struct mb_error *err)
+{
+    const struct mb_outlines_given given = told_outside(scratch, shares);
+    struct mb_str key = mb_str_of(mb_arena_printf(scratch, "%.*s\n%s\n%s\n%s",
+                                                  MB_STR_ARG(sha256), given.view ? given.view : "",
+                                                  given.individual ? given.individual : "",
+                                                  given.element ? given.element : ""));
+    enum mb_rc rc;
+
+    if (!r->kept_of.at || !mb_str_equal(r->kept_of, key)) {
+        if (r->kept)
+            mb_arena_free(r->kept);
+        r->kept = mb_arena_new();
+        r->kept_of = (struct mb_str){ NULL, 0 };
+        rc = measure_again(r->kept, mb_arena_str(r->kept, bytes), shares, &r->room, &r->measured,
+                           err);
+        if (rc)
+            return rc;
+        r->kept_of = mb_arena_str(r->kept, key);
+    }
+    *out = r->measured;
+    return MB_OK;
 }
 
 /* Recorded rows; what is not shown agrees with whatever was measured. */
@@ -139,7 +186,7 @@ static void remeasure(struct remeasuring *r, mb_arena *arena, const struct mb_to
                                        : "it names no outlines or counts");
         return;
     }
-    rc = measure_again(arena, bytes, shares, &measured, &err);
+    rc = measure_kept(r, arena, file_of(outlines), bytes, shares, &measured, &err);
     if (rc) {
         unchecked(r, told, err.text);
         return;
@@ -189,11 +236,17 @@ void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more,
                          mb_findings *findings, struct mb_remeasured *out)
 {
     struct in_bundle in = { check->bundle, more, ctx };
-    struct remeasuring r = { findings, out, bytes_in_bundle, &in, false };
+    struct remeasuring r = { .findings = findings,
+                             .out = out,
+                             .bytes = bytes_in_bundle,
+                             .ctx = &in,
+                             .room = ROOM_OF_STRANGER };
 
     *out = (struct mb_remeasured){ 0 };
     for (size_t i = 0; !check->newer && i < mb_stories_count(check->stories); i++)
         remeasure_story(&r, mb_stories_of(check->stories, mb_stories_subject(check->stories, i)));
+    if (r.kept)
+        mb_arena_free(r.kept);
 }
 
 const struct mb_measured *mb_remeasured_of(mb_arena *arena, const struct mb_bundle *bundle,
@@ -203,9 +256,10 @@ const struct mb_measured *mb_remeasured_of(mb_arena *arena, const struct mb_bund
     struct mb_str sha256 = file_of(mb_told_field(told, "outlines", NULL, NULL)), bytes;
     struct in_bundle in = { bundle, NULL, NULL };
     const struct mb_measured *measured;
+    size_t room = ROOM_OF_STRANGER;
 
     if (!shares || !sha256.at || !bytes_in_bundle(&in, arena, sha256, &bytes)
-        || measure_again(arena, bytes, shares, &measured, NULL))
+        || measure_again(arena, bytes, shares, &room, &measured, NULL))
         return NULL;
     return measured;
 }
@@ -260,7 +314,12 @@ enum mb_rc mb_remeasure_log(mb_log *log, mb_findings *findings, struct mb_remeas
         const char *in;
         void *out;
     } folder = { .in = mb_log_folder(log) };
-    struct remeasuring r = { findings, out, bytes_in_folder, folder.out, true };
+    struct remeasuring r = { .findings = findings,
+                             .out = out,
+                             .bytes = bytes_in_folder,
+                             .ctx = folder.out,
+                             .all_shown = true,
+                             .room = SIZE_MAX };
     mb_stmt *stmt;
     bool row;
     enum mb_rc rc = mb_stmt_make(mb_log_db(log),
@@ -275,6 +334,8 @@ enum mb_rc mb_remeasure_log(mb_log *log, mb_findings *findings, struct mb_remeas
         mb_arena_free(scratch);
     }
     mb_stmt_free(stmt);
+    if (r.kept)
+        mb_arena_free(r.kept);
     return rc;
 }
 

@@ -2,8 +2,24 @@
 #include "fuzz.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "measure.h"
+
+/* What is written can be read, and is written so again. */
+static void goes_round(mb_arena *arena, const struct mb_outlines *outlines)
+{
+    struct mb_error err = { .code = MB_OK };
+    const struct mb_outlines *again;
+    struct mb_str once, twice;
+
+    if (mb_outlines_write(arena, outlines, &once, &err)
+        || mb_outlines_read(arena, "written", once, NULL, &again, &err))
+        return; /* too long, or a size that rounds to nothing: refused in a sentence */
+    if (mb_outlines_write(arena, again, &twice, &err) || once.len != twice.len
+        || memcmp(once.at, twice.at, once.len) != 0)
+        abort();
+}
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
@@ -28,6 +44,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
                 abort();
         }
         mb_measure_json(arena, measured);
+        goes_round(arena, outlines);
     } else if (err.code == MB_OK || err.text[0] == '\0') {
         abort();
     }
