@@ -306,33 +306,58 @@ static void fields_of(struct mb_page *page, struct mb_str subject, const char *k
     }
 }
 
-/* A paper may be put on file after the permission that it proves. */
+static void paper(struct mb_page *page, const struct mb_told *told, const struct mb_entry *first)
+{
+    const char *type = field(page, told, "docType"), *title = field(page, told, "title");
+    const char *dated = field(page, told, "docDate"), *on = recorded_on(page, told->entry);
+    bool later = first && told->entry->seq > first->seq
+                 && strcmp(on, recorded_on(page, first)) != 0;
+
+    mb_page_pair(page, "Paper on file",
+                 mb_arena_printf(page->arena, "%s%s%s%s%s%s%s", type ? type : "a paper",
+                                 title ? ", " : "", title ? title : "", dated ? ", dated " : "",
+                                 dated ? dated : "", later ? "; attached later, on " : "",
+                                 later ? on : ""));
+}
+
+/* The entry with that leaf hash, wherever it is in the file; NULL if it is not shown. */
+static const struct mb_told *told_of(const struct mb_page *page, const mb_json *value)
+{
+    const struct mb_bundle *bundle = page->check->bundle;
+    const mb_story *story = NULL;
+    struct mb_hash leaf;
+
+    if (!mb_b64u_read_exact(mb_json_str(mb_json_get(value, "entry")), leaf.b, sizeof leaf.b))
+        return NULL;
+    for (size_t i = 0; i < bundle->count && !story; i++)
+        if (mb_hash_equal(&bundle->entries[i].entry.leaf, &leaf))
+            story = mb_stories_of(page->check->stories, bundle->entries[i].entry.sub);
+    for (size_t i = 0; story && i < mb_story_count(story); i++)
+        if (mb_hash_equal(&mb_story_at(story, i)->entry->leaf, &leaf))
+            return mb_story_at(story, i);
+    return NULL;
+}
+
+/* The papers of a permission: the one that it names, and those that were put on file on it, which
+ * may be later. */
 static void papers(struct mb_page *page, struct mb_str permission)
 {
     const mb_story *story = mb_stories_of(page->check->stories, permission);
-    const struct mb_told *first = NULL;
+    const struct mb_entry *first = NULL;
 
     for (size_t i = 0; story && i < mb_story_count(story); i++) {
-        const struct mb_told *told = mb_story_at(story, i);
-        const char *type, *title, *dated;
-        bool later;
+        const struct mb_told *told = mb_story_at(story, i), *named = NULL;
 
         if (told->voided_by >= 0 || told->entry->seq >= page->index)
             continue;
-        if (!first && is_kind(told, "permission"))
-            first = told;
-        if (!is_kind(told, "document"))
-            continue;
-        type = field(page, told, "docType");
-        title = field(page, told, "title");
-        dated = field(page, told, "docDate");
-        later = first && strcmp(recorded_on(page, told->entry), recorded_on(page, first->entry));
-        mb_page_pair(page, "Paper on file",
-                     mb_arena_printf(page->arena, "%s%s%s%s%s%s%s", type ? type : "a paper",
-                                     title ? ", " : "", title ? title : "",
-                                     dated ? ", dated " : "", dated ? dated : "",
-                                     later ? "; attached later, on " : "",
-                                     later ? recorded_on(page, told->entry) : ""));
+        if (is_kind(told, "permission")) {
+            first = first ? first : told->entry;
+            named = told_of(page, mb_told_field(told, "document", NULL, NULL));
+        }
+        if (named && !mb_str_equal(named->entry->sub, permission))
+            paper(page, named, NULL);
+        if (is_kind(told, "document"))
+            paper(page, told, first);
     }
 }
 

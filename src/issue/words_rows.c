@@ -336,8 +336,12 @@ static char *sitting_words(mb_arena *arena, const mb_json *row)
     const char *day = mb_words_member(arena, row, "preparationDate");
     const char *whose = mb_words_member(arena, row, "whose");
     const char *lost = mb_words_member(arena, row, "lostInWork");
-    char *out = mb_arena_printf(arena, "%s%s%s", day ? day : "day not given", whose ? ": " : "",
-                                whose ? whose : "");
+    char *out;
+
+    if (day && strcmp(day, "not known") == 0)
+        day = "day not known";
+    out = mb_arena_printf(arena, "%s%s%s", day ? day : "day not given", whose ? ": " : "",
+                          whose ? whose : "");
 
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
         const mb_json *rows = mb_json_get(row, parts[i].name);

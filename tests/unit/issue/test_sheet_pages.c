@@ -344,3 +344,52 @@ Test(sheet_pages, a_page_does_not_take_long)
     cr_log_info("a sheet in %.1f ms", ms);
     cr_expect_lt(ms, 1500);
 }
+
+/* A permission may be recorded before its paper: the paper follows, on the permission itself. */
+Test(sheet_pages, a_paper_that_came_later_is_said_to_be)
+{
+    struct mb_str text;
+
+    OUTSIDE_NEEDS("pdftotext");
+    workbench_must(&b, "permission", "L009", "permissionType=lease", "grantor=P006", "holder=P001",
+                   "validFrom=2026-04-01", "validUntil=2026-10-31", "saleAllowed=yes",
+                   "titlePasses=on collecting", NULL);
+    workbench_now += 3 * 86400;
+    workbench_must(&b, "document", "permission/L009", "docType=lease", "title=Lease of the cut",
+                   "docDate=2026-03-18", "issuedBy=P006", "file=none", NULL);
+    workbench_must(&b, "collecting", "26-0119", "recordNumber=T-119", "recordedBy=P001",
+                   "site=S002", "permission=L009", "eventDate=2026-05-30",
+                   "verbatimIdentification=crinoid slab", "objectQuantity=1", "objectForm=slab",
+                   "quantityHow=counted", "materialClass=invertebrate", "horizon=not known",
+                   "inPlace=in place", "purpose=commercial", "tools=hand tools", NULL);
+    workbench_must(&b, "preparation", "26-0119", "preparationDate=not known",
+                   "steps=method:airscribe", "preparedBy=earlier hand, not known",
+                   "whose=earlier work seen by us", "lostInWork=not known", NULL);
+    page_of(paper_must(&b, (struct paper_wish){ .specimens = "26-0119", .audience = "auditor",
+                                                .to = "P005" }),
+            "A4", "later.pdf");
+    text = text_of("later.pdf");
+    has(text, "Paper on file");
+    has(text, "lease, Lease of the cut, dated 2026-03-18; attached later, on 2026-06-04");
+    has(text, "day not known: earlier work seen by us");
+}
+
+/* Beside a new mass the one of the examination is the older one, and the title says cf. */
+Test(sheet_pages, the_newest_mass_comes_first)
+{
+    struct mb_str text;
+
+    OUTSIDE_NEEDS("pdftotext");
+    stock_find(&b, "26-0115");
+    stock_sold(&b, "26-0115");
+    workbench_must(&b, "measurement", "26-0115", "what=mass", "value=3.52", "unit=kg",
+                   "how=bench scale", "on=2026-06-01", NULL);
+    workbench_must(&b, "identification", "26-0115", "whatItIs=natural fossil",
+                   "vernacularName=crinoid", "scientificName=Uintacrinus socialis",
+                   "identificationQualifier=cf.", "preservation=original mineral kept",
+                   "identifiedBy=P002", "identifierTie=preparator", "sure=likely", NULL);
+    page_of(buyer("26-0115"), "A4", "mass.pdf");
+    text = text_of("mass.pdf");
+    has(text, "Uintacrinus cf. socialis");
+    before(text, "Mass 3.52 kg, weighed 2026-06-01", "3.4 kg");
+}
