@@ -36,4 +36,16 @@ MB_CHECK enum mb_rc mb_receive(mb_ledger *ledger, mb_arena *arena,
                                const struct mb_receive *receive, const mb_json **out,
                                struct mb_error *err);
 
+/*
+ * A specimen's years before it came into this ledger, out of the certificates that it was received
+ * with, the nearest first; and on whose word its handovers stand. Not checked again here: that is
+ * mb_verify's business.
+ * {"before":[{"origin","name","subject":there,"certificate","fingerprint","recordedAt",
+ *             "entries":[{"seq","kind","recordedAt","line","voided"?:true}]}],
+ *  "sides":[{"seq","kind","line","sides":"one-sided"|"two-sided, on paper"|"signed with a key"|
+ *            "the other side wrote","by"?:ledger or key,"kid"?,"signedIn"?:seq}]}
+ */
+MB_CHECK enum mb_rc mb_before(mb_ledger *ledger, mb_arena *arena, const char *specimen,
+                              const mb_json **out, struct mb_error *err);
+
 #endif

@@ -1,5 +1,6 @@
 #include <markerbed/audit.h>
 #include <markerbed/handover.h>
+#include <markerbed/receive.h>
 #include <markerbed/record.h>
 #include <markerbed/show.h>
 
@@ -40,6 +41,21 @@ static void add_missing(struct call *call, const char *subject)
     call->result = story;
 }
 
+/* Its years in other ledgers, and on whose word its handovers stand. */
+static void add_before(struct call *call, const char *subject)
+{
+    mb_json *story = mb_json_copy(call->arena, call->result);
+    struct mb_error ignored = { 0 };
+    const mb_json *told;
+
+    if (call_value(call, "as-of") != NULL
+        || mb_before(call->ledger, call->arena, subject, &told, &ignored) != MB_OK)
+        return;
+    MB_JSON_EACH(part, told)
+        mb_json_put_str(call->arena, story, part->name, mb_json_copy(call->arena, part));
+    call->result = story;
+}
+
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
     const char *subject = strcmp(call->words[0], "ledger") == 0
@@ -53,6 +69,8 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         rc = add_standing(call, subject, err);
     if (rc == MB_OK && strncmp(subject, "specimen/", 9) == 0)
         add_missing(call, subject);
+    if (rc == MB_OK && strncmp(subject, "specimen/", 9) == 0)
+        add_before(call, subject);
     return rc;
 }
 
@@ -69,6 +87,44 @@ static void tell_missing(const struct call *call, const struct screen *screen)
                    call->words[0]);
 }
 
+static void tell_before(const struct call *call, const struct screen *screen)
+{
+    mb_arena *arena = call->arena;
+
+    MB_JSON_EACH(one, mb_json_get(call->result, "before")) {
+        screen_heading(screen, mb_arena_printf(arena, "Its story before: from the ledger %s",
+                                               wording_of(arena, one, "origin")));
+        screen_say(screen, FAINT, 2, "%s, there %s, until %.10s; certificate %s",
+                   wording_of(arena, one, "name"), wording_of(arena, one, "subject"),
+                   wording_of(arena, one, "recordedAt"), wording_of(arena, one, "certificate"));
+        MB_JSON_EACH(entry, mb_json_get(one, "entries")) {
+            bool voided = mb_json_get(entry, "voided") != NULL;
+
+            screen_say(screen, voided ? STRUCK : PLAIN, 2, "#%s %.10s %s%s",
+                       wording_of(arena, entry, "seq"), wording_of(arena, entry, "recordedAt"),
+                       wording_of(arena, entry, "line"), voided ? " (struck out)" : "");
+        }
+    }
+}
+
+static void tell_sides(const struct call *call, const struct screen *screen)
+{
+    const mb_json *sides = mb_json_get(call->result, "sides");
+    mb_arena *arena = call->arena;
+
+    if (sides == NULL || sides->count == 0)
+        return;
+    screen_heading(screen, "Whose word its handovers are");
+    MB_JSON_EACH(one, sides) {
+        const char *by = wording_of(arena, one, "by"), *in = wording_of(arena, one, "signedIn");
+
+        screen_say(screen, PLAIN, 2, "#%s %s: %s%s%s%s%s", wording_of(arena, one, "seq"),
+                   wording_of(arena, one, "line"), wording_of(arena, one, "sides"),
+                   by ? " of the other side, " : "", by ? by : "", in ? ", entry #" : "",
+                   in ? in : "");
+    }
+}
+
 static void tell(const struct call *call, const struct screen *screen)
 {
     const char *as_of = call_value(call, "as-of");
@@ -83,8 +139,10 @@ static void tell(const struct call *call, const struct screen *screen)
                as_of ? ", as it stood " : "", as_of ? as_of : "");
     story_print_now(&text);
     story_print_entries(&text);
+    tell_before(call, screen);
     story_print_list(&text, mb_json_get(call->result, "holders"), "Who had it in hand");
     story_print_list(&text, mb_json_get(call->result, "owners"), "Who owned it");
+    tell_sides(call, screen);
     story_print_account(&text);
     if (mb_json_get(call->result, "standing")) {
         screen_heading(screen, "What the record shows of land and permission");
