@@ -1,4 +1,4 @@
-/* The other side's signature: written, read back, and refused wherever it is not as it should be. */
+/* The other side signs: written, read back, and refused wherever it is not as it should be. */
 #include <criterion/criterion.h>
 #include <string.h>
 
