@@ -107,6 +107,77 @@ static void put_hazards(const struct mb_handing *h, struct mb_page *page, struct
                       " and ventilation.");
 }
 
+/* ---- object identification ---- */
+
+/* The categories of Object ID (1997, ICOM), as they read for a fossil: the maker is whoever found
+ * and prepared it, the period its age, the subject its name. */
+static const struct {
+    const char *label, *fields; /* in the specimen's chain; divided by blanks */
+} identifying[] = {
+    { "Type of object", "whatItIs objectForm" },
+    { "Title", "verbatimIdentification vernacularName" },
+    { "Subject", "scientificName identificationQualifier elements" },
+    { "Materials and techniques", "preservation materialClass" },
+    { "Measurements", "dimensions mass" },
+    { "Inscriptions and markings", "numberOnObject verbatimLabel recordNumber" },
+    { "Distinguishing features", "identifyingMarks" },
+    { "Short description", "form setting individuals joins" },
+};
+
+static const char *words_of(const struct mb_handing *h, struct mb_str subject, const char *fields)
+{
+    struct mb_str rest = mb_str_of(fields), field;
+    const char *out = NULL;
+
+    while (mb_str_cut(rest, ' ', &field, &rest) || field.len > 0) {
+        const mb_json *value = mb_handing_value(h, subject, NULL,
+                                                mb_arena_copy(h->arena, field.at, field.len));
+
+        if (value)
+            out = out ? mb_arena_printf(h->arena, "%s; %s", out, mb_handing_words(h, value))
+                      : mb_handing_words(h, value);
+    }
+    return out ? out : "not on record";
+}
+
+static const char *pictures(const struct mb_handing *h, struct mb_str subject)
+{
+    const char *out = NULL;
+
+    for (const struct mb_handed_file *file = h->files; file; file = file->next)
+        if (file->path && mb_str_equal(file->subject, subject) && file->type
+            && strncmp(file->type, "image/", 6) == 0)
+            out = out ? mb_arena_printf(h->arena, "%s\n%s", out, file->path) : file->path;
+    return out ? out : "not on record";
+}
+
+static const char *of_layer(const struct mb_handing *h, struct mb_str layer, const char *field)
+{
+    const mb_json *value = layer.at ? mb_handing_value(h, layer, "horizon", field) : NULL;
+
+    return value ? mb_handing_words(h, value) : "not on record";
+}
+
+static void put_identification(const struct mb_handing *h, struct mb_page *page,
+                               struct mb_str subject)
+{
+    struct mb_str layer = mb_handing_ref(h, subject, "horizon", "statedHorizon");
+
+    mb_page_section(page, "Object identification");
+    mb_page_pair(page, "Photographs", pictures(h, subject));
+    for (size_t i = 0; i < sizeof identifying / sizeof *identifying; i++)
+        mb_page_pair(page, identifying[i].label, words_of(h, subject, identifying[i].fields));
+    mb_page_pair(page, "Date or period",
+                 mb_arena_printf(h->arena, "%s to %s; found %s",
+                                 of_layer(h, layer, "earliestStage"),
+                                 of_layer(h, layer, "latestStage"),
+                                 words_of(h, subject, "eventDate statedDate")));
+    mb_page_pair(page, "Maker",
+                 mb_arena_printf(h->arena, "found by %s; prepared by %s",
+                                 words_of(h, subject, "recordedBy statedCollector"),
+                                 words_of(h, subject, "preparedBy")));
+}
+
 static struct mb_page *page_of(const struct mb_handing *h, size_t which)
 {
     struct mb_page *page = mb_paper_new(h, which);
@@ -116,6 +187,7 @@ static struct mb_page *page_of(const struct mb_handing *h, size_t which)
     page->end = &page->items;
     while (*page->end)
         page->end = &(*page->end)->next;
+    put_identification(h, page, subject);
     put_materials(h, page, which);
     put_hazards(h, page, subject);
     put_chain(h, page, subject, "Every entry about this piece");

@@ -41,6 +41,16 @@ ROW_TYPES = {  # of the extensions in GBIF's registry and the classes of Darwin 
     "http://data.ggbn.org/schemas/ggbn/terms/Preparation",
     "http://data.ggbn.org/schemas/ggbn/terms/Preservation",
     "http://data.ggbn.org/schemas/ggbn/terms/Loan"}
+# The categories of Object ID (1997), and the minimum that Spectrum 5 asks on entry; what it asks on
+# exit is from memory. Money is left out of both on purpose.
+OBJECT_ID = ["Photographs", "Type of object", "Materials and techniques", "Measurements",
+             "Inscriptions and markings", "Distinguishing features", "Title", "Subject",
+             "Date or period", "Maker", "Short description"]
+ON_ENTRY = ["Number given on entry", "Owner by the record", "Address of the owner",
+            "Handed over by", "Day", "Reason", "How it came in", "What it is", "Pieces counted",
+            "Return by", "To be kept secret", "Pests", "Terms handed out", "Signatures"]
+ON_EXIT = ["Number of this exit", "Reason", "Day", "Destination", "Carrier", "Allowed by",
+           "Taken by", "Condition before leaving", "Place in the store changed", "Signatures"]
 NEEDED = {"MeasurementOrFact": ["measurementType"], "Multimedia": ["identifier"],
           "ResourceRelationship": ["resourceID", "relatedResourceID"],
           "Permit": ["permitType", "permitStatus"],
@@ -331,6 +341,12 @@ def check_papers(claims, data, form, specimens):
     claims("the sheet has the certificate inside, byte for byte", b"certificate.json" in outside(
         "pdfdetach", "-list", data / "sheet.pdf").stdout)
     record = words_of(data / "record.pdf")
+    for words in OBJECT_ID:
+        claims(f"record.pdf, object identification: {words}", words in record)
+    for name, lines in (("entry", ON_ENTRY), ("exit", ON_EXIT)):
+        text = words_of(data / f"forms/{name}-receipt.pdf")
+        for words in lines:
+            claims(f"{name} receipt: {words}", words in text, text)
     for words in ("Every entry about this piece", "Materials in it", "Cautions",
                   "The place and its land", "The layer", "The permission and its papers"):
         claims(f"record.pdf: {words}", words in record)
