@@ -18,6 +18,7 @@ struct mb_verify {
                                * is trusted */
     const char *policy_path;  /* C2SP tlog-policy: whose cosignatures count; NULL: none is asked */
     const char *published;    /* folder with what the ledger published; NULL: none is asked */
+    const char *scratch;      /* where packed bags are unpacked for a while; NULL: the system's */
     unsigned threads;         /* for a whole ledger; 0: all cores */
     bool skip_views;          /* do not compare the views with a replay */
     void (*progress)(void *ctx, uint64_t done, uint64_t entries);

@@ -1,5 +1,6 @@
 #include <markerbed/verify.h>
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "progress.h"
@@ -18,6 +19,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     struct progress progress;
     struct mb_verify verify = { .paths = call->words,
                                 .count = call->word_count,
+                                .scratch = getenv("TMPDIR"),
                                 .trust_path = call_value(call, "trust"),
                                 .policy_path = call_value(call, "policy"),
                                 .published = call_value(call, "published"),

@@ -4,11 +4,13 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "bag_unpack.h"
 #include "bag_verify.h"
 #include "carrier.h"
 #include "check_about.h"
 #include "date.h"
 #include "fileio.h"
+#include "filetree.h"
 #include "loose_notes.h"
 #include "published.h"
 #include "remeasure.h"
@@ -359,9 +361,11 @@ static enum mb_rc check_note(struct checking *c, const char *path, struct mb_str
     return rc;
 }
 
-static enum mb_rc check_bag(struct checking *c, const char *path, struct mb_error *err)
+/* shown: what the person named, where it is a pack. */
+static enum mb_rc check_bag(struct checking *c, const char *path, const char *shown,
+                            struct mb_error *err)
 {
-    mb_json *file = new_file(c, path, "bag");
+    mb_json *file = new_file(c, shown ? shown : path, shown ? "bag, packed" : "bag");
     const char *inside;
     struct mb_str bytes;
     enum mb_rc rc =
@@ -370,9 +374,23 @@ static enum mb_rc check_bag(struct checking *c, const char *path, struct mb_erro
     if (rc)
         return rc;
     mb_json_add(c->files, file);
+    if (inside && shown)
+        inside = mb_arena_printf(c->arena, "%s: %s", shown, mb_path_name(inside));
     if (inside)
         rc = check_certificate(c, inside, bytes, "certificate in the bag", err);
     c->bag = NULL;
+    return rc;
+}
+
+static enum mb_rc check_packed(struct checking *c, const char *path, struct mb_error *err)
+{
+    const char *folder, *bag;
+    enum mb_rc rc = mb_bag_unpack(c->arena, path, c->verify->scratch, &folder, &bag, err);
+
+    if (rc)
+        return rc;
+    rc = check_bag(c, bag, path, err);
+    mb_filetree_delete(folder);
     return rc;
 }
 
@@ -383,9 +401,11 @@ static enum mb_rc check_path(struct checking *c, const char *path, struct mb_err
 
     mb_findings_in_file(c->findings, c->verify->count > 1 ? path : NULL);
     if (is_folder(path) && mb_bag_is(path))
-        return check_bag(c, path, err);
+        return check_bag(c, path, NULL, err);
     if (is_folder(path))
         return check_ledger(c, path, err);
+    if (mb_is_pack(path))
+        return check_packed(c, path, err);
     rc = mb_file_read(c->arena, path, 4 * (size_t)MB_BUNDLE_MAX, &bytes, err);
     if (rc)
         return rc;
