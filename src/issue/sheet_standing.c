@@ -53,11 +53,14 @@ static const char *act_words(mb_arena *arena, const struct mb_rules *rules, stru
 void mb_page_standing(struct mb_page *page)
 {
     struct mb_str rest = mb_json_str(mb_json_get(mb_page_line(page, "standing"), "value"));
+    mb_arena *scratch = mb_arena_new(); /* all rules, read again for each of 500 pages */
     struct mb_rules rules = { 0 };
     struct mb_str part, act, said;
 
-    if (!rest.len || mb_rules_built_in(page->arena, &rules, NULL))
+    if (!rest.len || mb_rules_built_in(scratch, &rules, NULL)) {
+        mb_arena_free(scratch);
         return;
+    }
     mb_page_add(page, MB_PAGE_GROUP)->text =
         "How the record stands, by the issuer's rules (the issuer's word)";
     while (rest.len) {
@@ -66,4 +69,5 @@ void mb_page_standing(struct mb_page *page)
             mb_page_pair(page, capital(page->arena, act),
                          act_words(page->arena, &rules, mb_str_trim(said)));
     }
+    mb_arena_free(scratch);
 }
