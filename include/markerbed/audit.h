@@ -16,6 +16,7 @@ struct mb_audit_ask {
     const char *permission;
     const char *specimen;   /* with the pieces it came out of */
     const char *party;      /* who collected, held, owned, granted or was granted */
+    const char *agency;     /* a party: found on land that it manages, or under its permits */
     const char *from, *until; /* days: of collecting, or of any day a piece was moved or sold */
     const char *as_of;      /* see markerbed/show.h */
     const char *rules;      /* a folder of own rules, beside ours */

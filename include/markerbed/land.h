@@ -41,4 +41,25 @@ MB_CHECK enum mb_rc mb_audit_names(mb_ledger *ledger, mb_arena *arena, const mb_
 MB_CHECK enum mb_rc mb_audit_pdf(mb_arena *arena, const mb_json *audit, const mb_json *names,
                                  const char *paper, struct mb_str *pdf, struct mb_error *err);
 
+/* What an agency asks for. */
+struct mb_permit_ask {
+    const char *permission; /* its report; or else: */
+    const char *agency;     /* a party: its land, as land manager, and the permits it gave */
+    const char *from, *until, *as_of; /* days of finding; for an agency of moving and selling too */
+};
+
+/*
+ * A permit's report out of the record, with what 36 CFR 291.17 asks for, or what is recorded of an
+ * agency's own land: pieces, lots, losses, what was struck out, and by category what was left out.
+ * What is not on the record is said to be missing. People stand in it as they let themselves be
+ * named to a land manager.
+ * {"origin","subject","madeOn","asOf","from"?,"until"?,"opening",
+ *  "sections":[{"title","mayBeNone","head":[text],"rows":[[text]]}]}
+ */
+MB_CHECK enum mb_rc mb_permit_tell(mb_ledger *ledger, mb_arena *arena,
+                                   const struct mb_permit_ask *ask, const mb_json **out,
+                                   struct mb_error *err);
+MB_CHECK enum mb_rc mb_permit_pdf(mb_arena *arena, const mb_json *permit, const char *paper,
+                                  struct mb_str *pdf, struct mb_error *err);
+
 #endif

@@ -25,6 +25,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         .permission = call_value(call, "permission"),
         .specimen = call_value(call, "specimen"),
         .party = call_value(call, "party"),
+        .agency = call_value(call, "agency"),
         .from = call_value(call, "from"),
         .until = call_value(call, "until"),
         .as_of = call_value(call, "as-of"),
@@ -63,6 +64,8 @@ static const struct option options[] = {
     { "specimen", 0, "ID", false, OFFER_NOTHING, NULL, "only one piece and what it came out of" },
     { "party", 0, "ID", false, OFFER_NOTHING, NULL,
       "only what somebody collected, held, owned or gave permission for" },
+    { "agency", 0, "PARTY", false, OFFER_NOTHING, NULL,
+      "only what was found on the land of an agency or under its permits" },
     { "from", 0, "DAY", false, OFFER_NOTHING, NULL,
       "only what was collected, moved or sold on that day or later" },
     { "until", 0, "DAY", false, OFFER_NOTHING, NULL, "the same, on that day or earlier" },
@@ -75,6 +78,9 @@ static const struct option options[] = {
     { "csv", 0, NULL, false, OFFER_NOTHING, NULL, "the findings as a spreadsheet" },
     { "pdf", 0, "FILE", false, OFFER_FILES, NULL,
       "the report on paper, with maps, accounts and timelines" },
+    { "report", 0, "FILE", false, OFFER_FILES, NULL,
+      "with --permission: what its agency wants reported; with --agency: what is recorded of its"
+      " land, as PDF" },
     { "paper", 0, "SIZE", false, OFFER_CHOICES, papers, "A4 or Letter; A4 if nothing is said" },
     { 0 },
 };
@@ -85,6 +91,9 @@ static const struct example examples[] = {
     { "Everything that is recorded", "markerbed -L lab audit" },
     { "One site, as a spreadsheet", "markerbed -L lab audit --site S002 --csv > S002.csv" },
     { "One site, on paper, for its owner", "markerbed -L lab audit --site S002 --pdf S002.pdf" },
+    { "The yearly report on a permit",
+      "markerbed -L lab audit --permission L004 --from 2024-01-01 --until 2024-12-31 \\\n"
+      "    --report L004-2024.pdf" },
     { "One piece, with its standing for each act", "markerbed -L lab audit --specimen 26-0115" },
     { "With rules of your own, told even where the record only does not say",
       "markerbed -L lab audit --rules our-rules --fail-on gap" },

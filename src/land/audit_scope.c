@@ -114,6 +114,13 @@ static const struct limit by_party = {
     " AND ?1 IN (l.surface_owner, l.land_manager, l.fossil_owner))"
 };
 
+static const struct limit by_agency = {
+    "party",
+    "EXISTS (SELECT 1 FROM v_land l WHERE l.site = s.site AND l.land_manager = ?1)"
+    " OR EXISTS (SELECT 1 FROM v_permission p WHERE p.sub = s.permission AND p.grantor = ?1"
+    " AND p.grantor_capacity = 'agency officer')"
+};
+
 /* Keeps in v_scope what passes the test too. */
 static enum mb_rc keep(struct mb_audit *a, const struct limit *limit, const char *given,
                        struct mb_str *name, struct mb_error *err)
@@ -207,11 +214,11 @@ static enum mb_rc begin_scope(struct mb_audit *a, struct mb_error *err)
 enum mb_rc mb_audit_scope(struct mb_audit *a, struct mb_error *err)
 {
     const struct mb_audit_ask *ask = a->ask;
-    struct mb_str site = none, permission = none, party = none, specimen = none;
+    struct mb_str site = none, permission = none, party = none, specimen = none, agency = none;
     enum mb_rc rc = MB_OK;
 
-    a->scoped = ask->site || ask->permission || ask->specimen || ask->party || ask->from
-                || ask->until;
+    a->scoped = ask->site || ask->permission || ask->specimen || ask->party || ask->agency
+                || ask->from || ask->until;
     if (!a->scoped) {
         rc = mb_audit_do(a, "SELECT count(*) FROM v_specimen", none, none, &a->specimens, err);
         if (!rc)
@@ -227,12 +234,20 @@ enum mb_rc mb_audit_scope(struct mb_audit *a, struct mb_error *err)
         rc = keep(a, &by_permission, ask->permission, &permission, err);
     if (!rc && ask->party)
         rc = keep(a, &by_party, ask->party, &party, err);
+    if (!rc && ask->agency)
+        rc = keep(a, &by_agency, ask->agency, &agency, err);
     if (!rc && (ask->from || ask->until))
         rc = keep_days(a, err);
     if (!rc)
         rc = mb_audit_do(a, "SELECT count(*) FROM v_scope", none, none, &a->specimens, err);
     if (!rc)
         rc = add_asked(a, site, permission, party, err);
+    if (!rc && agency.at && !site.at && !permission.at)
+        rc = mb_audit_do(a,
+                         "INSERT OR IGNORE INTO v_scope SELECT site FROM v_land WHERE"
+                         " land_manager = ?1 UNION SELECT sub FROM v_permission WHERE grantor = ?1"
+                         " AND grantor_capacity = 'agency officer'",
+                         agency, none, NULL, err);
     return rc ? rc : widen(a, err);
 }
 
@@ -266,7 +281,8 @@ mb_json *mb_audit_scope_json(struct mb_audit *a)
     const struct mb_audit_ask *ask = a->ask;
     const char *const pairs[][2] = {
         { "site", ask->site },   { "permission", ask->permission }, { "specimen", ask->specimen },
-        { "party", ask->party }, { "from", ask->from },             { "until", ask->until },
+        { "party", ask->party }, { "agency", ask->agency },
+        { "from", ask->from },             { "until", ask->until },
     };
 
     for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
@@ -274,6 +290,8 @@ mb_json *mb_audit_scope_json(struct mb_audit *a)
 
         if (value && i < 4 && !strchr(value, '/'))
             value = mb_arena_printf(a->arena, "%s/%s", pairs[i][0], value);
+        if (value && i == 4 && !strchr(value, '/'))
+            value = mb_arena_printf(a->arena, "party/%s", value);
         if (value)
             mb_json_put_text(a->arena, out, pairs[i][0], value);
     }

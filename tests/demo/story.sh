@@ -258,6 +258,7 @@ for form in json csv; do
     [ "$code" -eq 1 ] || { echo "the audit had to find something (1): $code"; exit 1; }
 done
 "$MARKERBED" audit --pdf audit.pdf > told/audit.txt 2> told/caution || true
+"$MARKERBED" audit --permission L004 --report permit-report.pdf > told/permit 2> told/caution
 sed -n '/^ *- [bc]/,/^ *Rule\|^$/p' told/audit.txt | sed '/^ *Rule/d;/^$/d'
 
 say "The skull goes to the museum: what it would miss, and the bag that goes with it"
