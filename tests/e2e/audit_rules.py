@@ -166,6 +166,35 @@ def check_codes(claims, lab):
            done.stdout, done.stdout[:300])
 
 
+def check_sheets(claims, lab):
+    """What a bar stops, and what it does not."""
+    before = lab.entries()
+    for name, what in (("C13F", "a casual find from public land"), ("C19C", "a part of such a lot"),
+                       ("C19A", "a piece that came in from such land")):
+        done = lab.run("sheet", name, "--to", "bearer", "--out", lab.path("sheets"))
+        claims(f"no sheet for a sale of {what}", done.returncode == 2 and done.stdout == ""
+               and done.stderr.count("\n") == 1 and "no sheet for a sale is made of " + name
+               in done.stderr, (done.returncode, done.stderr))
+    claims("nothing was recorded by it", lab.entries() == before)
+    done = lab.run("sheet", "C13F", "--to", "AGENCY", "--audience", "auditor", "--out",
+                   lab.path("sheets"))
+    claims("for the land manager there is one", done.returncode == 0, done.stderr)
+    done = lab.run("sheet", "C01F", "--to", "bearer", "--unmarked", "--out", lab.path("sheets"))
+    claims("and of a find on private land", done.returncode == 0, done.stderr)
+    story = lab.ask("show", "C13F")
+    claims("its story tells the standing of each act", [
+        (s["act"], s["standing"]) for s in story["standing"]][2] == ("selling", "in question"),
+           story.get("standing"))
+
+
+def check_page(claims):
+    page = (TOP / "docs/rules.md").read_text()
+    for path in sorted((TOP / "schema/rules").glob("[0-9]*.json")):
+        data = json.loads(path.read_text())
+        claims(f"docs/rules.md tells of rule {data['id']} as it is",
+               f"| {data['id']} {data['name']} | {data['title']} | {data['severity']} |" in page)
+
+
 def check_rules(claims):
     with Lab("rules.example") as lab:
         lab.record("party", "party/P001", partyType="person", name="A B", namedTo="anyone",
@@ -177,6 +206,7 @@ def check_rules(claims):
         check_papers(claims, lab)
         check_own(claims, lab)
         check_codes(claims, lab)
+        check_sheets(claims, lab)
         answers = {}
         for rule, _, answer, _ in _land.EXPECTED:
             answers.setdefault(rule, set()).add(answer)
@@ -190,6 +220,7 @@ def check_rules(claims):
 def main():
     claims = Claims()
     check_words(claims)
+    check_page(claims)
     check_rules(claims)
     return claims.end()
 
