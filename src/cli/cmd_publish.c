@@ -17,8 +17,8 @@ static void tell(const struct call *call, const struct screen *screen)
 
     if (call->result == NULL)
         return;
-    screen_say(screen, GOOD, 0, "Published %s entries' checkpoint into %s: %s, %s.",
-               wording_of(arena, call->result, "size"), wording_of(arena, call->result, "folder"),
+    screen_say(screen, GOOD, 0, "Published into %s: a checkpoint over %s entries; %s, %s.",
+               wording_of(arena, call->result, "folder"), wording_of(arena, call->result, "size"),
                wording_count(arena, written, "file written", "files written"),
                wording_count(arena, withdrawn, "certificate withdrawn", "certificates withdrawn"));
     screen_say(screen, PLAIN, 0,

@@ -355,8 +355,7 @@ sed -n 's/^Published/  published/p' told/last
 printf 'witness friend %s\nquorum friend\n' "$key" > policy
 "$MARKERBED" verify --trust trust --policy policy --published published buyer.witnessed.json \
     > told/last || { cat told/last; exit 1; }
-sed -n '/^What the ledger has published/,/does not/p;/^It existed by/,/[.]$/p' told/last \
-    | sed 's/^/  /'
+grep -A1 '^What the ledger has published\|^It existed by' told/last | sed -n '/^[^-]/s/^/  /p'
 code=0
 "$MARKERBED" verify --trust trust --published published withdrawn/*.certificate.json \
     > told/replaced || code=$?

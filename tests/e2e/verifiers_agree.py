@@ -79,6 +79,7 @@ def table(cases, verifiers):
 
 def show(cases, rows, verifiers):
     width, failed = max(len(case["name"]) for case in cases), 0
+    print("==== The corpus, verifier by verifier")
     print("%-*s  %-14s" % (width, "case", "deserves"), *("%-14s" % name for name in verifiers))
     for case, row in zip(cases, rows):
         print("%-*s  %-14s" % (width, case["name"], WORDS[case["exit"]]),
@@ -86,6 +87,7 @@ def show(cases, rows, verifiers):
         wrong = [text for _, text in row if text]
         print("".join("    WRONG: %s\n" % text for text in wrong), end="")
         failed += bool(wrong)
+    print("====")
     return failed
 
 
@@ -110,13 +112,14 @@ ATTACKS = {
 def show_attacks(cases, rows, verifiers):
     """False if one of them is not in the corpus, or is taken for good."""
     whole, found = True, {case["name"]: (case, row) for case, row in zip(cases, rows)}
-    print("\n%-62s  %s" % ("attack", "  ".join("%-14s" % name for name in verifiers)), "found")
+    print("==== Attacks\n%-62s  %s" % ("attack", "  ".join("%-14s" % name for name in verifiers)), "found")
     for attack, name in ATTACKS.items():
         names = [full for full in found if full == name or full.endswith("-" + name)]
         case, row = found[names[0]] if names else ({"exit": 0, "findings": []}, [])
         whole = whole and case["exit"] != 0 and bool(case["findings"])
         print("%-62s  %s" % (attack, "  ".join("%-14s" % cell for cell, _ in row)),
               " ".join(case["findings"]) or "NOT IN THE CORPUS")
+    print("====")
     return whole
 
 

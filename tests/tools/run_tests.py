@@ -9,7 +9,8 @@ What is run (a suite takes some of these):
                Test() counts. A program that ran no test, leaked or did not end failed.
   replay       the kept inputs of each fuzz harness, in the asan variant
   script       tests/e2e/*.sh and *.py: exit 0 passed, 77 skipped, anything else failed. One whose
-               output ends on a line "N passed, N failed[, N skipped]" counts that many.
+               output ends on a line "N passed, N failed[, N skipped]" counts that many; what it
+               prints between "==== NAME" and "====" is shown at the end.
                Scripts named in tests/e2e/ASAN run once more with the asan program. A name that
                begins with "_" is a part of other scripts; Python finds tests/support too.
 
@@ -256,8 +257,17 @@ def run_all(jobs, build, workers):
     known.write_text(json.dumps(seconds, indent=1, sort_keys=True))
 
 
+def show_tables(jobs):
+    """What a script asks to be seen in every run, between lines "==== NAME" and "====": a table."""
+    for job in jobs:
+        text = job.log.read_text(errors="replace") if job.log and job.form == "script" else ""
+        for name, table in re.findall(r"^==== ([^\n]+)\n(.*?)^====$", text, re.M | re.S):
+            print(f"\n{name} ({job.key})\n{table.rstrip()}")
+
+
 def report(jobs):
     bad = [job for job in jobs if job.failed]
+    show_tables(jobs)
     for job in bad:
         lines = job.log.read_text(errors="replace").rstrip().split("\n")
         print(f"\n---- {job.key}: {job.said}; the end of {os.path.relpath(job.log)}:")
