@@ -112,7 +112,8 @@ ATTACKS = {
 def show_attacks(cases, rows, verifiers):
     """False if one of them is not in the corpus, or is taken for good."""
     whole, found = True, {case["name"]: (case, row) for case, row in zip(cases, rows)}
-    print("==== Attacks\n%-62s  %s" % ("attack", "  ".join("%-14s" % name for name in verifiers)), "found")
+    print("==== Attacks")
+    print("%-62s  %s" % ("attack", "  ".join("%-14s" % name for name in verifiers)), "found")
     for attack, name in ATTACKS.items():
         names = [full for full in found if full == name or full.endswith("-" + name)]
         case, row = found[names[0]] if names else ({"exit": 0, "findings": []}, [])
