@@ -7,6 +7,7 @@
 #define WIDTH_MM 180.0
 #define PHOTO_HIGH_MM 80.0 /* two views with their legends go on a page */
 #define SPACE_MM 2.0
+#define SCREEN_WIDTH_MM 110.0 /* so that letters can be read on a phone, where it is made to fit */
 
 enum {
     VIEWS_MAX = 8,
@@ -225,18 +226,19 @@ static void escaped(struct mb_buf *out, const char *text)
 
 void mb_drawing_html(struct mb_buf *out, const struct mb_page_item *item)
 {
-    const struct mb_overlay *overlay = item->drawing;
-    enum mb_canvas_form form = form_of(overlay->photo);
+    struct mb_overlay overlay = *item->drawing;
+    enum mb_canvas_form form = form_of(overlay.photo);
     struct mb_str bytes;
 
-    if (draw(overlay, form, &bytes)) {
+    overlay.photo_high_mm = 0;
+    if (mb_overlay_prepare(&overlay, SCREEN_WIDTH_MM, NULL) || draw(&overlay, form, &bytes)) {
         mb_buf_add_text(out, "<p>The drawing could not be made.</p>\n");
         return;
     }
-    mb_buf_add_text(out, "<p><img class=\"drawing\" alt=\"");
+    mb_buf_add_text(out, "<p><img class=\"drawing\" style=\"width:34rem\" alt=\"");
     escaped(out, item->text);
     mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
                   form == MB_CANVAS_SVG ? "svg+xml" : "png");
-    mb_buf_add_str(out, mb_b64(overlay->arena, bytes.at, bytes.len));
+    mb_buf_add_str(out, mb_b64(overlay.arena, bytes.at, bytes.len));
     mb_buf_add_text(out, "\"></p>\n");
 }
