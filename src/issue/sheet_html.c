@@ -26,7 +26,8 @@ static const char style[] =
     "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
     " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
     ".first,.first dt{font-weight:700;color:#1a1a1a}"
-    "article+article{border-top:3px solid #1a1a1a;margin-top:3rem}"
+    "figure{display:inline-block;width:31%;margin:.4rem 1% .4rem 0;vertical-align:top}figcaption"
+    "{color:#505050;font-size:.95rem}article+article{border-top:3px solid #1a1a1a;margin-top:3rem}"
     "@media(max-width:34rem){table{font-size:.85rem}td:first-child{white-space:nowrap}}"
     "@media print{body{max-width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:"
     "avoid}article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
@@ -102,7 +103,22 @@ static void table(struct mb_buf *out, const struct mb_page_item *item)
     mb_buf_add_text(out, "</table>\n");
 }
 
-static void item_of(struct mb_buf *out, const struct mb_page_item *item)
+static void picture(struct mb_buf *out, mb_arena *arena, struct mb_str bytes, const char *class,
+                    const char *words)
+{
+    struct mb_picture picture;
+
+    if (!bytes.at || mb_picture_look(bytes, &picture, NULL))
+        return;
+    mb_buf_printf(out, "<img class=\"%s\" alt=\"", class);
+    escaped(out, words);
+    mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
+                  picture.form == MB_PICTURE_PNG ? "png" : "jpeg");
+    mb_buf_add_str(out, mb_b64(arena, bytes.at, bytes.len));
+    mb_buf_add_text(out, "\">");
+}
+
+static void item_of(struct mb_buf *out, mb_arena *arena, const struct mb_page_item *item)
 {
     switch (item->kind) {
     case MB_PAGE_SECTION:
@@ -128,20 +144,20 @@ static void item_of(struct mb_buf *out, const struct mb_page_item *item)
     case MB_PAGE_DRAWING:
         mb_drawing_html(out, item);
         break;
+    case MB_PAGE_PICTURE:
+        mb_buf_add_text(out, "<figure>");
+        picture(out, arena, item->bytes, "mark", item->label);
+        element(out, "figcaption", item->label);
+        mb_buf_add_text(out, "</figure>\n");
+        break;
     }
 }
 
 static void photo(struct mb_buf *out, const struct mb_page *page)
 {
-    struct mb_picture picture;
-
-    if (!page->photo.at || mb_picture_look(page->photo, &picture, NULL))
-        return;
-    mb_buf_printf(out, "<p><img class=\"photo\" alt=\"Photo of the piece\""
-                  " src=\"data:image/%s;base64,",
-                  picture.form == MB_PICTURE_PNG ? "png" : "jpeg");
-    mb_buf_add_str(out, mb_b64(page->arena, page->photo.at, page->photo.len));
-    mb_buf_add_text(out, "\"></p>\n");
+    mb_buf_add_text(out, "<p>");
+    picture(out, page->arena, page->photo, "photo", "Photo of the piece");
+    mb_buf_add_text(out, "</p>\n");
 }
 
 static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
@@ -178,7 +194,7 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struc
     element(out, "p", mb_sheet_day(page->arena, page));
     photo(out, page);
     for (const struct mb_page_item *item = page->items; item; item = item->next)
-        item_of(out, item);
+        item_of(out, page->arena, item);
     mb_buf_add_text(out, "<div class=\"check\">\n");
     element(out, "h2", "How to check this sheet");
     rc = code(out, page, err);

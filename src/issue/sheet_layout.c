@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "sheet_drawing.h"
+#include "picture.h"
 #include "text.h"
 
 #define FOOT_MM 9.0
@@ -11,7 +12,7 @@
 #define BAR_MM 4.2
 #define CELL_MM 1.0 /* room around a cell's text */
 
-enum { COLUMNS_MAX = 8 };
+enum { COLUMNS_MAX = 8, PICTURES = 3 /* in a row */ };
 
 const struct mb_ink mb_sheet_black = { 0x1A1A1A, 0 }, mb_sheet_grey = { 0x505050, 0 };
 static const struct mb_ink pale = { 0xB0B0B0, 0 };
@@ -312,6 +313,41 @@ static void keep_with_next(struct mb_sheet *s, const struct mb_page_item *item, 
     mb_sheet_need(s, needed < most ? needed : most);
 }
 
+/* Three in a row, each in a box of one size with its label below. */
+static void picture(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    const struct mb_type type = { .size_pt = 9.5, .ink = mb_sheet_grey };
+    double width = (mb_sheet_width(s) - (PICTURES - 1) * GAP_MM) / PICTURES;
+    struct mb_mm_box box = { 0, 0, width, width * 0.75 };
+    struct mb_error ignored = { 0 };
+    struct mb_picture look;
+    double top;
+
+    if (s->in_row == 0)
+        mb_sheet_need(s, box.height + 8);
+    top = s->y;
+    box.x = MB_SHEET_MARGIN_MM + (double)s->in_row * (width + GAP_MM);
+    box.y = top;
+    if (mb_picture_look(item->bytes, &look, NULL)
+        || mb_canvas_picture(s->canvas, &look, box, MB_FIT_CORNER, NULL, &ignored))
+        item = NULL;
+    if (!s->rc && item)
+        s->rc = mb_canvas_text(s->canvas, &type, mb_str_of(item->label), box.x,
+                               top + box.height + 1, width, NULL, s->err);
+}
+
+static void picture_row(struct mb_sheet *s, const struct mb_page_item *item)
+{
+    double width = (mb_sheet_width(s) - (PICTURES - 1) * GAP_MM) / PICTURES;
+
+    picture(s, item);
+    s->in_row++;
+    if (s->in_row == PICTURES || !item->next || item->next->kind != MB_PAGE_PICTURE) {
+        s->in_row = 0;
+        s->y += width * 0.75 + 7;
+    }
+}
+
 void mb_sheet_item(struct mb_sheet *s, const struct mb_page_item *item)
 {
     switch (item->kind) {
@@ -337,6 +373,9 @@ void mb_sheet_item(struct mb_sheet *s, const struct mb_page_item *item)
         break;
     case MB_PAGE_DRAWING:
         mb_sheet_drawing(s, item);
+        break;
+    case MB_PAGE_PICTURE:
+        picture_row(s, item);
         break;
     }
 }

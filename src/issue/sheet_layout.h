@@ -12,6 +12,7 @@ struct mb_sheet {
     mb_canvas *canvas;
     double width, height, y;
     double air;      /* between lines and sections: 1 as designed, less where it saves a page */
+    int in_row;      /* pictures that stand beside each other already */
     size_t missing;  /* letters for which this computer has no font */
     bool short_end;  /* a certificate's last page is nearly empty */
     const struct mb_page *page;

@@ -19,7 +19,8 @@ enum mb_page_kind {
     MB_PAGE_PAIR,    /* label, text */
     MB_PAGE_BAR,     /* label, text, low to high, at */
     MB_PAGE_TABLE,   /* cells, row by row; the first row is the heading */
-    MB_PAGE_DRAWING  /* drawing; text says in words what it shows */
+    MB_PAGE_DRAWING, /* drawing; text says in words what it shows */
+    MB_PAGE_PICTURE  /* bytes, label; those that follow each other stand in rows */
 };
 
 /* How a bar is filled: told apart by pattern, as on the overlay. */
@@ -35,6 +36,7 @@ struct mb_page_item {
     const char *const *cells;
     size_t columns, rows;
     const struct mb_overlay *drawing;
+    struct mb_str bytes; /* of a picture that reads */
 };
 
 struct mb_page {
@@ -84,6 +86,8 @@ struct mb_page_item *mb_page_add(struct mb_page *page, enum mb_page_kind kind);
 
 /* The photo at its head, {NULL, 0} if there is none: sheet_photo.c. */
 struct mb_str mb_page_photo(const struct mb_page *page);
+/* The picture that a recorded file is, {NULL, 0} if it is none or not in the certificate. */
+struct mb_str mb_page_picture(const struct mb_page *page, const mb_json *file);
 /* That this is the piece: sheet_piece.c. */
 void mb_page_piece(struct mb_page *page);
 /* How much is original: sheet_shares.c. */

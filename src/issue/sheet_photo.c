@@ -19,6 +19,11 @@ static struct mb_str picture_of(const struct mb_page *page, struct mb_str sha256
     return (struct mb_str){ NULL, 0 };
 }
 
+struct mb_str mb_page_picture(const struct mb_page *page, const mb_json *file)
+{
+    return picture_of(page, mb_json_str(mb_json_get(file, "file")));
+}
+
 /* Of one entry: the first that was taken with a scale, else the first. */
 static struct mb_str photo_in(const struct mb_page *page, const struct mb_told *told)
 {
@@ -29,8 +34,7 @@ static struct mb_str photo_in(const struct mb_page *page, const struct mb_told *
         return first;
     MB_JSON_EACH(row, rows)
     {
-        struct mb_str bytes =
-            picture_of(page, mb_json_str(mb_json_get(mb_json_get(row, "file"), "file")));
+        struct mb_str bytes = mb_page_picture(page, mb_json_get(row, "file"));
 
         if (bytes.at && mb_json_get(row, "scaleBarMm"))
             return bytes;

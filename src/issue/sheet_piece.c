@@ -60,6 +60,26 @@ static void masses(struct mb_page *page)
         mb_page_pair(page, "All measurements by day", mb_page_said(page, "measurements"));
 }
 
+static void pictures_of_marks(struct mb_page *page, const mb_json *marks)
+{
+    size_t n = 0;
+
+    if (!mb_json_is(marks, MB_JSON_ARRAY))
+        return;
+    MB_JSON_EACH(row, marks)
+    {
+        struct mb_str bytes = mb_page_picture(page, mb_json_get(row, "photo"));
+        struct mb_page_item *item;
+
+        n++;
+        if (!bytes.at)
+            continue;
+        item = mb_page_add(page, MB_PAGE_PICTURE);
+        item->label = mb_arena_printf(page->arena, "Mark %zu", n);
+        item->bytes = bytes;
+    }
+}
+
 void mb_page_piece(struct mb_page *page)
 {
     const mb_json *marks = mb_json_get(mb_page_line(page, "identifyingMarks"), "value");
@@ -80,6 +100,7 @@ void mb_page_piece(struct mb_page *page)
                      mb_words_rows(page->arena, MB_STR("identifyingMarks"), line));
     }
     page->marks = n;
+    pictures_of_marks(page, marks);
     mb_page_pairs(page, "dimensions");
     masses(page);
     mb_page_pairs(page, "numberOnObject");

@@ -160,11 +160,13 @@ def record_find(lab, piece, finder="party/P001", words="crinoid slab"):
                permission="not needed", purpose="not known", tools="not known")
 
 
-def record_look(lab, piece, marks="rust spot", **more):
+def record_look(lab, piece, marks="rust spot", photos=(), **more):
+    photo = [f"; photo:{path}" for path in photos] + [""] * 3
     lab.record("condition", f"specimen/{piece}", examinedOn="2024-07-02", examinedBy="party/P001",
                examinerTie="did the work", occasion="for sale", means="eye", notExamined="back",
                form="natural", frame="shares do not apply", joins="none", rock="none",
-               identifyingMarks=" | ".join(f"mark:{marks} {n}; where:front" for n in (1, 2, 3)),
+               identifyingMarks=" | ".join(f"mark:{marks} {n + 1}; where:front{photo[n]}"
+                                           for n in range(3)),
                dimensions="which:length; value:90; unit:mm", mass="0.4 kg", stability="none seen",
                hazards="not examined", shares="not examined", surfaces="not examined",
                numberOnObject=piece, **more)
@@ -194,6 +196,22 @@ def check_long(claims, lab):
         first = words.split()[0].lower()
         claims(f"{piece}: it stands in the title, among what is recorded, in three marks",
                text.replace(" ", "").lower().count(first) == 5 * words.lower().count(first), text)
+
+
+def check_marks(claims, lab):
+    """Three photographed marks, one upright: each is shown, and no word lies below a picture."""
+    sizes = ((640, 480), (480, 640), (1000, 300))
+    record_find(lab, "marks")
+    record_look(lab, "marks", photos=[write(lab, f"mark{n}.jpg", jpeg(*size))
+                                      for n, size in enumerate(sizes)])
+    attach_photo(lab, "marks", write(lab, "plain.jpg", jpeg(800, 600)))
+    _, text = check_sheet(claims, lab, "marks")
+    listed = outside("pdfimages", "-list", lab.path("out/marks.pdf")).stdout.decode()
+    web = pathlib.Path(lab.path("out/marks.html")).read_text()
+    claims("each mark's photo is printed", all(re.search(rf"image +{w} +{h} ", listed)
+                                               for w, h in sizes), listed)
+    claims("and on the web page", web.count('class="mark"') == 3 and web.count("<figcaption>") == 3)
+    claims("none is said to be without a photo", "no photo of it" not in text, text)
 
 
 def check_steps(claims, lab):
@@ -296,6 +314,7 @@ def main():
         record_people(lab)
         record_site(lab)
         check_long(claims, lab)
+        check_marks(claims, lab)
         check_steps(claims, lab)
         check_scripts(claims, lab)
         check_photos(claims, lab)
