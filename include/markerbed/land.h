@@ -62,4 +62,16 @@ MB_CHECK enum mb_rc mb_permit_tell(mb_ledger *ledger, mb_arena *arena,
 MB_CHECK enum mb_rc mb_permit_pdf(mb_arena *arena, const mb_json *permit, const char *paper,
                                   struct mb_str *pdf, struct mb_error *err);
 
+/*
+ * Coordinates as people write them (degrees, minutes, seconds, decimal minutes, UTM), turned into
+ * decimal degrees on the same datum. datum: "EPSG:4267", "NAD27", "not recorded"; NULL where
+ * nothing is said, which does for degrees alone.
+ * {"decimalLatitude","decimalLongitude": texts,"precision": words,"reading"?: what was taken for
+ *  granted,"parts":[{"part":"precision"|"datum","value","unit":"m"}],"notes":[text]}
+ * The parts are those that the numbers and the datum bring; how they were taken comes on top.
+ * MB_REFUSED, in one sentence, for what cannot be read.
+ */
+MB_CHECK enum mb_rc mb_place_read(mb_arena *arena, const char *text, const char *datum,
+                                  const mb_json **out, struct mb_error *err);
+
 #endif
