@@ -63,7 +63,8 @@ class Demo:
         self.folder = folder
         self.env = {k: v for k, v in os.environ.items() if not k.startswith("MARKERBED")}
         self.env.update(MARKERBED_KEY="ottoline", MARKERBED_LEDGER="ledger",
-                        MARKERBED_PASSPHRASE_FILE="passphrases/ottoline")
+                        MARKERBED_PASSPHRASE_FILE="passphrases/ottoline",
+                        TMPDIR=str(folder / "scratch"))
 
     def run(self, *words):
         return subprocess.run([PROGRAM, *map(str, words)], text=True, capture_output=True,
@@ -148,7 +149,6 @@ def check_packs(claims, bag, pack):
 
 def check_packed(claims, demo, pack):
     """The pack as it is, bent, cut short, and packs that are made to do harm."""
-    before = set(pathlib.Path(tempfile.gettempdir()).glob("markerbed-*"))
     done = demo.run("verify", "--trust", "trust", pack)
     claims(f"verify {pack.name}: it holds as it is", done.returncode == 0, done.stdout)
     whole = pack.read_bytes()
@@ -185,8 +185,8 @@ def check_packed(claims, demo, pack):
     done = demo.run("verify", bad)
     claims("a pack with no bag: refused", done.returncode == 2 and "no bag" in done.stderr)
     bad.unlink()
-    claims("what was unpacked is gone again",
-           set(pathlib.Path(tempfile.gettempdir()).glob("markerbed-*")) == before)
+    left = list((demo.folder / "scratch").iterdir())
+    claims("what was unpacked is gone again", not left, left)
 
 
 def refused(demo, bag, name):
@@ -482,6 +482,7 @@ def main():
     with tempfile.TemporaryDirectory() as name:
         demo = Demo(pathlib.Path(name))
         if play(claims, demo.folder):
+            (demo.folder / "scratch").mkdir()
             check_skull(claims, demo)
             check_gift(claims, demo)
             check_killed(claims, demo)
