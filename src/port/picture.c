@@ -106,15 +106,31 @@ static bool is_exif(const struct segment *seg)
     return seg->marker == APP1 && body_starts(seg, "Exif\0\0", 6);
 }
 
+/* JFIF 1.02: 14 bytes, and behind them a small copy of the picture, which may be of what it was
+ * before it was cut or painted over. Adobe's segment has 12. */
+enum { JFIF_BYTES = 14, ADOBE_BYTES = 12 };
+
+static bool is_jfif(const struct segment *seg)
+{
+    return seg->marker == APP0 && body_starts(seg, "JFIF\0", 5);
+}
+
+static bool is_adobe(const struct segment *seg)
+{
+    return seg->marker == APP14 && body_starts(seg, "Adobe", 5);
+}
+
 static bool tells_more(const struct segment *seg)
 {
     if (seg->marker == COM)
         return true;
     if (seg->marker < APP0 || seg->marker > APP15)
         return false;
-    return !(seg->marker == APP0 && body_starts(seg, "JFIF\0", 5)) &&
-           !(seg->marker == APP2 && body_starts(seg, "ICC_PROFILE\0", 12)) &&
-           !(seg->marker == APP14 && body_starts(seg, "Adobe", 5));
+    if (is_jfif(seg))
+        return seg->body.len > JFIF_BYTES;
+    if (is_adobe(seg))
+        return seg->body.len > ADOBE_BYTES;
+    return !(seg->marker == APP2 && body_starts(seg, "ICC_PROFILE\0", 12));
 }
 
 static unsigned tiff16(struct mb_str t, size_t pos, bool little)
@@ -409,6 +425,21 @@ static void add_turn(struct mb_buf *buf, int turn)
     mb_buf_add(buf, "\0\0\0\0\0\0", 6);
 }
 
+/* A segment cut to what its standard says, of JFIF without the size of a small picture. */
+static void add_head_of(struct mb_buf *buf, const struct segment *seg)
+{
+    bool jfif = is_jfif(seg);
+    size_t len = jfif ? JFIF_BYTES : ADOBE_BYTES, whole = jfif ? len - 2 : len;
+
+    mb_buf_add_char(buf, '\xFF');
+    mb_buf_add_char(buf, (char)seg->marker);
+    mb_buf_add_char(buf, 0);
+    mb_buf_add_char(buf, (char)(len + 2));
+    mb_buf_add(buf, seg->body.at, whole);
+    if (jfif)
+        mb_buf_add(buf, "\0\0", 2);
+}
+
 struct mb_str mb_picture_clean(mb_arena *arena, const struct mb_picture *picture, bool keep_turn)
 {
     MB_BUF_AUTO struct mb_buf buf;
@@ -423,12 +454,14 @@ struct mb_str mb_picture_clean(mb_arena *arena, const struct mb_picture *picture
 
         while (seg.marker != EOI && next_segment(&w, &seg)) {
             /* JFIF stands first where there is one; the turn follows it. */
-            if (pending && !(seg.marker == APP0 && !tells_more(&seg))) {
+            if (pending && !is_jfif(&seg)) {
                 add_turn(&buf, picture->turn);
                 pending = false;
             }
             if (!tells_more(&seg))
                 mb_buf_add_str(&buf, seg.whole);
+            else if (is_jfif(&seg) || is_adobe(&seg))
+                add_head_of(&buf, &seg);
         }
     } else {
         while (strcmp(chunk.name, "IEND") != 0 && next_chunk(&w, &chunk))

@@ -13,6 +13,7 @@
 #include "picture.h"
 #include "sha256.h"
 #include "text.h"
+#include "tiff.h"
 
 enum { STEP = 64 << 10, HEAD = 64 << 10 };
 
@@ -161,27 +162,51 @@ bool mb_attach_is_picture(const struct mb_attached *attached)
     return strcmp(attached->type, "image/jpeg") == 0 || strcmp(attached->type, "image/png") == 0;
 }
 
+/* MB_NO where there was nothing to take out. */
+static enum mb_rc clean_tiff(mb_arena *arena, struct mb_str bytes, struct mb_str *clean,
+                             struct mb_error *err)
+{
+    bool other = false;
+    enum mb_rc rc = mb_tiff_clean(arena, bytes, clean, &other, err);
+
+    return rc ? rc : other ? MB_OK : MB_NO;
+}
+
+static enum mb_rc clean_photo(mb_arena *arena, struct mb_str bytes, struct mb_str *clean,
+                              struct mb_error *err)
+{
+    struct mb_picture picture;
+    enum mb_rc rc = mb_picture_look(bytes, &picture, err);
+
+    if (rc)
+        return rc;
+    if (!picture.metadata)
+        return MB_NO;
+    *clean = mb_picture_clean(arena, &picture, true);
+    return MB_OK;
+}
+
 enum mb_rc mb_attach_clean(mb_arena *arena, const struct mb_attached *attached,
                            struct mb_attached *out, struct mb_error *err)
 {
-    struct mb_picture picture;
+    bool tiff = strcmp(attached->type, "image/tiff") == 0;
     struct mb_error why = { 0 };
-    struct mb_str bytes;
+    struct mb_str bytes, clean;
     struct mb_hash hash;
     enum mb_rc rc;
 
-    if (!mb_attach_is_picture(attached))
+    if (!tiff && !mb_attach_is_picture(attached))
         return MB_NO;
     rc = mb_file_read(arena, attached->path, MB_PICTURE_BYTES_MAX, &bytes, err);
     if (rc)
         return rc;
-    rc = mb_picture_look(bytes, &picture, &why);
+    rc = tiff ? clean_tiff(arena, bytes, &clean, &why) : clean_photo(arena, bytes, &clean, &why);
+    if (rc == MB_NO)
+        return MB_NO;
     if (rc)
         return mb_fail(err, rc, "%s: %s", attached->name, why.text);
-    if (!picture.metadata)
-        return MB_NO;
     *out = (struct mb_attached){ .path = attached->path,
-                                 .content = mb_picture_clean(arena, &picture, true),
+                                 .content = clean,
                                  .name = attached->name,
                                  .type = attached->type };
     out->bytes = (int64_t)out->content.len;
