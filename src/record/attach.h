@@ -30,8 +30,8 @@ MB_CHECK enum mb_rc mb_attach_look(mb_arena *arena, const char *path, struct mb_
 /* By its first bytes a JPEG or PNG: what a sheet can show. */
 bool mb_attach_is_picture(const struct mb_attached *attached);
 /* The same photo without what a camera wrote into it (picture.h, tiff.h): MB_NO where the file is
- * no picture, or has nothing to take out; MB_REFUSED for a picture that is damaged, too large or lies
- * about its size. Its name is left out: it may tell the place. */
+ * no picture, or has nothing to take out; MB_REFUSED for a picture that is damaged, too large or
+ * lies about its size. Its name is left out: it may tell the place. */
 MB_CHECK enum mb_rc mb_attach_clean(mb_arena *arena, const struct mb_attached *attached,
                                     struct mb_attached *out, struct mb_error *err);
 /* {"file","name"?,"type","bytes"}; a name goes in where named is true. */
