@@ -42,8 +42,9 @@ void mb_picture_upright(const struct mb_picture *picture, int *width_px, int *he
 /*
  * The same pixels, bit for bit, without what may give away place, date, device or names: of a JPEG,
  * all APPn segments but JFIF (without its small picture), colour profile, Adobe transform,
- * comments, and whatever stands behind the end of the picture; of a PNG, all but the
- * chunks that pixels and colours need. With keep_turn a minimal Exif segment that says nothing but the orientation is put back.
+ * comments, and whatever stands behind the end of the picture; of a PNG, all but the chunks that
+ * pixels and colours need. With keep_turn a minimal Exif segment that says nothing but the
+ * orientation is put back.
  */
 struct mb_str mb_picture_clean(mb_arena *arena, const struct mb_picture *picture, bool keep_turn);
 
