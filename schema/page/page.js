@@ -181,8 +181,22 @@ function certificateBox(certificate, alone) {
             { class: "sign", "aria-hidden": "true" }, "!"), element("span", {},
             word("on-" + certificate.on))),
         ...compareByHand(certificate), ...statementOf(certificate), ...withheldOf(certificate),
-        ...picturesOf(certificate), ...signersOf(certificate),
+        ...signedOf(certificate), ...picturesOf(certificate), ...signersOf(certificate),
+        ...beforeOf(certificate),
     ];
+}
+
+// Its years in other ledgers, one inside another.
+function beforeOf(certificate) {
+    return certificate.inside.filter((one) => one.group.length).flatMap((one) => [
+        element("h2", {}, word("storyBefore", one.origin)),
+        ...compareByHand(one), ...statementOf(one), ...signedOf(one), ...beforeOf(one)]);
+}
+
+function signedOf(certificate) {
+    return certificate.signed.length === 0 ? [] : section("signedTitle", element("ul", {},
+        certificate.signed.map(({ over, role, iss, kid, known }) => element("li", {}, word(
+            known ? "signedKnown" : "signedUnknown", over.index, role, iss, kid)))));
 }
 
 function showResult(check) {
