@@ -219,6 +219,11 @@ function showResult(check) {
 let chosen = [];
 let turn = 0;
 
+// A trust file, by its name: "trust", "known.trust", "ledgers.txt".
+function isTrust(name) {
+    return /(^|\.)trust$|\.txt$/.test(name);
+}
+
 function readTrust(text, trust) {
     for (const line of text.split(/\r?\n/)) {
         const [first, origin, ...rest] = line.trim().split(/\s+/);
@@ -236,10 +241,10 @@ async function judge(files, fingerprint) {
         trust.set("*", [fingerprint]);
     const check = new Check(trust, table, WORDS.findings);
     for (const { name, bytes } of files)
-        if (name.endsWith(".trust") || name.endsWith(".txt"))
+        if (isTrust(name))
             readTrust(new TextDecoder().decode(bytes), trust);
     for (const { name, bytes } of files)
-        if (!name.endsWith(".trust") && !name.endsWith(".txt"))
+        if (!isTrust(name))
             await check.attempt(async () => {
                 const found = await certificateIn(bytes);
                 await check.addFile(found.bytes, { on: found.on, name });
