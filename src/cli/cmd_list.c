@@ -17,9 +17,15 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     const char *what = call->word_count > 0 ? call->words[0] : "specimens", *nearest;
     size_t count = 0;
     bool known = false;
+    enum mb_rc rc;
 
     for (; list_names[count] != NULL; count++)
         known |= strcmp(list_names[count], what) == 0;
+    if (known && call_has(call, "rebuild")) {
+        rc = mb_views_rebuild(call->ledger, err);
+        if (rc != MB_OK)
+            return rc;
+    }
     if (known)
         return mb_list(call->ledger, call->arena, what, call_value(call, "as-of"), &call->result,
                        err);
@@ -45,6 +51,12 @@ static void tell(const struct call *call, const struct screen *screen)
 
 static const char *const usage[] = { "[WHAT]", NULL };
 
+static const struct option options[] = {
+    { .name = "rebuild",
+      .help = "first drop what was worked out of the entries and work it out again" },
+    { 0 },
+};
+
 static const struct example examples[] = {
     { "All pieces, as they stood at the end of May",
       "markerbed -L lab list specimens --as-of 2026-05-31" },
@@ -59,6 +71,7 @@ const struct command cmd_list = {
     .usage = usage,
     .about = "WHAT is one of specimens (if not said), lots, sites, horizons, permissions, parties,"
              " field-days, dealings, places, certificates, keys, kinds.",
+    .options = options,
     .examples = examples,
     .flags = NEEDS_LEDGER | TAKES_AS_OF,
     .words_max = 1,

@@ -231,6 +231,25 @@ static bool same_rule(const mb_json *a, const mb_json *b)
            && mb_json_equal(mb_json_get(a, "severity"), mb_json_get(b, "severity"));
 }
 
+/* The numbers of many entries fill the broad column, not the narrow one. */
+static void finding_row(struct mb_audit_page *page, const struct mb_report_table *table,
+                        const mb_json *finding)
+{
+    enum { NARROW_MOST = 8 };
+    const mb_json *list = mb_json_get(finding, "entries");
+    const char *sentence = mb_audit_text(page, finding, "sentence");
+    const char *entries = entries_of(page, list);
+    bool many = list && list->count > NARROW_MOST;
+
+    if (many)
+        sentence = mb_arena_printf(page->arena, "%s\nEntries: %s", sentence, entries);
+    mb_report_table_row(page->r, table,
+                        (const char *const[]){ about(page, finding), sentence,
+                                               many ? mb_arena_printf(page->arena, "%u, named here",
+                                                                      list->count)
+                                                    : entries });
+}
+
 static void findings_of(struct mb_audit_page *page, const char *severity, const char *title)
 {
     static const double shares[] = { 1.5, 5, 1.1 };
@@ -252,10 +271,7 @@ static void findings_of(struct mb_audit_page *page, const char *severity, const 
             mb_report_table_begin(page->r, &table);
         }
         last = finding;
-        mb_report_table_row(page->r, &table,
-                            (const char *const[]){
-                                about(page, finding), mb_audit_text(page, finding, "sentence"),
-                                entries_of(page, mb_json_get(finding, "entries")) });
+        finding_row(page, &table, finding);
     }
     if (last)
         mb_report_table_end(page->r);

@@ -28,6 +28,8 @@ static const char *asked_by(mb_arena *arena, const struct mb_rules *rules, struc
                                        ? rule->title[0] - 'A' + 'a'
                                        : rule->title[0],
                                    rule->title + 1);
+    if (mb_str_is(code, "00 found-elsewhere"))
+        return "how it was collected stands on the record of this ledger";
     return mb_arena_copy(arena, code.at, code.len);
 }
 

@@ -1,6 +1,9 @@
 /* Standing: what the record shows for each act, from the findings of one specimen and of what it
  * rests on. */
 #include "audit_priv.h"
+
+#include <string.h>
+
 #include "text.h"
 
 static const char *const standings[] = { "shown on the record", "incomplete", "in question" };
@@ -38,13 +41,34 @@ static int level_of(const struct mb_audited *f)
     return f->severity >= MB_CONFLICT ? 2 : f->severity == MB_GAP ? 1 : 0;
 }
 
+/* Of a piece that came in from others, no rule can judge a find that is not on this record: that is
+ * a gap, and never "shown". What the other ledger shows is the other ledger's word. */
+static void tell_elsewhere(struct mb_audit *a, struct mb_str specimen, mb_json *reasons)
+{
+    mb_json *reason = mb_json_add(reasons, mb_json_object(a->arena));
+
+    mb_json_put_text(a->arena, reason, "rule", "00");
+    mb_json_put_text(a->arena, reason, "name", "found-elsewhere");
+    mb_json_put_text(a->arena, reason, "severity", mb_weight_word(MB_GAP));
+    mb_json_put(a->arena, reason, "subject", mb_json_string_str(a->arena, specimen));
+    mb_json_put_text(a->arena, reason, "sentence",
+                     mb_arena_printf(a->arena,
+                                     "%.*s came in from others; how it was collected is not on"
+                                     " the record of this ledger.",
+                                     (int)specimen.len - 9, specimen.at + 9));
+}
+
 static void tell_act(struct mb_audit *a, struct mb_str specimen, const mb_json *ours, int act,
-                     mb_json *out)
+                     bool elsewhere, mb_json *out)
 {
     mb_json *one = mb_json_add(out, mb_json_object(a->arena));
     mb_json *reasons = mb_json_array(a->arena);
     int level = 0;
 
+    if (elsewhere && strcmp(mb_act_words[act], "keeping") != 0) {
+        tell_elsewhere(a, specimen, reasons);
+        level = 1;
+    }
     for (const struct mb_audited *f = a->first; f; f = f->next) {
         mb_json *reason;
 
@@ -80,10 +104,32 @@ static enum mb_rc list_ours(struct mb_audit *a, struct mb_str specimen, mb_json 
     return rc;
 }
 
+/* It came in, or out of something that came in, and nothing says how it was collected. */
+static enum mb_rc is_from_elsewhere(struct mb_audit *a, struct mb_str specimen, bool *elsewhere,
+                                    struct mb_error *err)
+{
+    mb_stmt *stmt = NULL;
+    bool row = false;
+    enum mb_rc rc = mb_audit_ask_sql(
+        a,
+        "SELECT EXISTS (SELECT 1 FROM v_arrival WHERE sub = ?1"
+        "               OR sub IN (SELECT root FROM v_derived WHERE sub = ?1))"
+        "       AND NOT EXISTS (SELECT 1 FROM v_find WHERE sub = ?1"
+        "                       OR sub IN (SELECT root FROM v_derived WHERE sub = ?1))",
+        specimen, (struct mb_str){ NULL, 0 }, &stmt, err);
+
+    if (!rc)
+        rc = mb_stmt_step(stmt, &row, err);
+    *elsewhere = !rc && row && mb_col_int(stmt, 0);
+    mb_stmt_free(stmt);
+    return rc;
+}
+
 enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json *out,
                              struct mb_error *err)
 {
     mb_json *ours = mb_json_array(a->arena);
+    bool elsewhere = false;
     enum mb_rc rc;
 
     a->first = a->last = NULL;
@@ -93,8 +139,10 @@ enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json
     if (!rc)
         rc = list_ours(a, specimen, ours, err);
     if (!rc)
+        rc = is_from_elsewhere(a, specimen, &elsewhere, err);
+    if (!rc)
         rc = mb_audit_run(a, err);
     for (int act = 0; !rc && act < MB_ACTS; act++)
-        tell_act(a, specimen, ours, act, out);
+        tell_act(a, specimen, ours, act, elsewhere, out);
     return rc;
 }

@@ -190,6 +190,9 @@ told find trilobite
 claim "find without a hit is no" exited 1
 told list specimens
 claim "list lists" says 26-0116
+cp out listed
+told list specimens --rebuild
+claim "what was worked out anew is the same" same "$(cat out)" "$(cat listed)"
 told list speciments
 claim "an unknown list is refused" refused
 claim "and the nearest is named" complains specimens

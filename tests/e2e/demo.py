@@ -290,6 +290,9 @@ def check_audit(claims, folder):
            "selling: in question (04 day-outside" in standing_of(folder, "fish"))
     claims("the tray of teeth is only incomplete", "collecting: incomplete" in
            standing_of(folder, "lot"), standing_of(folder, "lot"))
+    claims("what the museum did not find itself it does not call shown", all(
+        f"{act}: incomplete (00 found-elsewhere" in standing_of(folder, "museum")
+        for act in ("collecting", "selling", "moving abroad")), standing_of(folder, "museum"))
 
 
 def standing_of(folder, name):
