@@ -3,7 +3,8 @@
  * (RFC 7515) with Ed25519 (RFC 8037). docs/format.md section 2 is the promise this file keeps.
  *
  * Reading (mb_entry_read, mb_entry_disclose) is strict: whatever this program would not have
- * written is refused. Signatures, chains and rights are not judged here; see keyring.h, verify.h.
+ * written is refused, but for the order of members and blanks between them. Signatures, chains and
+ * rights are not judged here; see keyring.h, verify.h.
  */
 #ifndef MB_ENTRY_H
 #define MB_ENTRY_H
