@@ -5,6 +5,7 @@
 #include "attach.h"
 #include "enclose.h"
 #include "fileio.h"
+#include "guard.h"
 #include "sha256.h"
 #include "showing.h"
 #include "text.h"
@@ -56,6 +57,7 @@ struct cutting {
     struct mb_bundle bundle;
     mb_stories *stories;
     struct mb_showing showing;
+    struct mb_guard guard;
     mb_json *files; /* that shown fields still name */
 };
 
@@ -172,8 +174,9 @@ static enum mb_rc open_entries(struct cutting *c, struct mb_error *err)
             break;
         specimens[count++] = entry->sub;
     }
-    c->showing = (struct mb_showing){ c->t->audience, &c->t->issue, specimens, count, NULL };
-    return MB_OK;
+    c->showing =
+        (struct mb_showing){ c->t->audience, &c->t->issue, specimens, count, &c->guard };
+    return mb_guard_carried(arena, c->stories, &c->guard, err);
 }
 
 static void take(struct taking *t, const mb_json *json, size_t depth, mb_json *list);

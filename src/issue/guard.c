@@ -101,6 +101,46 @@ enum mb_rc mb_guard_make(mb_ledger *ledger, mb_arena *arena, const struct mb_str
     return rc;
 }
 
+/* Federal by the record, and not released. */
+static bool is_closed(const mb_story *story, const mb_json *federal)
+{
+    bool closed = false;
+
+    for (size_t i = 0; i < mb_story_count(story); i++) {
+        const struct mb_told *told = mb_story_at(story, i);
+
+        if (told->voided_by >= 0)
+            continue;
+        if (mb_json_text_is(mb_told_field(told, "docType", NULL, NULL), "agency release"))
+            return false;
+        MB_JSON_EACH (category, federal)
+            closed = closed
+                     || mb_json_equal(mb_told_field(told, "landCategory", NULL, NULL), category);
+    }
+    return closed;
+}
+
+enum mb_rc mb_guard_carried(mb_arena *arena, const mb_stories *stories, struct mb_guard *out,
+                            struct mb_error *err)
+{
+    struct mb_str *sites = MB_ARRAY(arena, mb_stories_count(stories) + 1, struct mb_str);
+    struct mb_str text;
+    const mb_json *federal;
+    enum mb_rc rc = federal_categories(arena, &text, err);
+
+    *out = (struct mb_guard){ sites, 0 };
+    if (!rc)
+        rc = mb_json_read(arena, text, MB_JSON_STRICT, &federal, err);
+    for (size_t i = 0; !rc && i < mb_stories_count(stories); i++) {
+        struct mb_str subject = mb_stories_subject(stories, i);
+
+        if (mb_str_starts(subject, "site/")
+            && is_closed(mb_stories_of(stories, subject), federal))
+            sites[out->count++] = subject;
+    }
+    return rc;
+}
+
 bool mb_guard_has(const struct mb_guard *guard, struct mb_str site)
 {
     for (size_t i = 0; guard && i < guard->count; i++)

@@ -14,6 +14,7 @@
 
 #include "bundle.h"
 #include "session.h"
+#include "statement.h"
 
 struct mb_guard {
     const struct mb_str *sites; /* whose places are guarded from this reader */
@@ -26,6 +27,11 @@ MB_CHECK enum mb_rc mb_guard_make(mb_ledger *ledger, mb_arena *arena,
                                   const struct mb_str *specimens, size_t count, struct mb_str to,
                                   enum mb_audience audience, struct mb_guard *out,
                                   struct mb_error *err);
+
+/* The same for a certificate of another ledger that is carried on: whoever reads it, the agency and
+ * the repository are not known by our numbers, so only a release that it holds itself counts. */
+MB_CHECK enum mb_rc mb_guard_carried(mb_arena *arena, const mb_stories *stories,
+                                     struct mb_guard *out, struct mb_error *err);
 
 bool mb_guard_has(const struct mb_guard *guard, struct mb_str site); /* NULL: none */
 

@@ -290,6 +290,11 @@ def check_audit(claims, folder):
            "selling: in question (04 day-outside" in standing_of(folder, "fish"))
     claims("the tray of teeth is only incomplete", "collecting: incomplete" in
            standing_of(folder, "lot"), standing_of(folder, "lot"))
+    theirs = json.loads((folder / "museum.certificate.json").read_text())["foreign"][0]
+    places = [field for payload, fields in entries_of(theirs) if payload["sub"] == "site/S004"
+              for field in ("siteName", "county", "decimalLatitude", "locality") if field in fields]
+    claims("a place on federal land does not go on with another ledger's certificate", not places,
+           places)
     claims("what the museum did not find itself it does not call shown", all(
         f"{act}: incomplete (00 found-elsewhere" in standing_of(folder, "museum")
         for act in ("collecting", "selling", "moving abroad")), standing_of(folder, "museum"))
