@@ -39,7 +39,9 @@ def main():
         return 77
     with tempfile.TemporaryDirectory() as folder, Lab("bags.example") as lab:
         with tarfile.open(SUITE) as suite:
-            suite.extractall(folder, filter="data")
+            for member in suite:  # no filter="data": Debian 12's Python has none yet
+                if (member.isfile() or member.isdir()) and ".." not in member.name.split("/"):
+                    suite.extract(member, folder)
         cases = [case for case in sorted(pathlib.Path(folder).glob("v*/*/*")) if case.is_dir()]
         claims("all the bags of the suite", len(cases) == 46, len(cases))
         for case in cases:
