@@ -99,8 +99,8 @@ static void judge_with(const struct loose *loose, const struct ring *ring, mb_si
                 "The checkpoint over %llu entries: a signature by a key of the ledger does not"
                 " fit.",
                 (unsigned long long)loose->checkpoint.size);
-    else if (!mb_keyring_checkpoint_ok(ring->keys, &loose->note, loose->checkpoint.size, false,
-                                       &why))
+    else if (!mb_keyring_checkpoint_ok(ring->keys, &loose->note, loose->checkpoint.size,
+                                       loose->checkpoint.size - 1, &why))
         mb_find(findings, MB_F_CHECKPOINT_KEY, whole, -1, "The checkpoint over %llu entries: %s.",
                 (unsigned long long)loose->checkpoint.size, why);
     else

@@ -137,7 +137,8 @@ static bool check_signed(struct published *p)
     const char *why;
 
     if (mb_note_read(p->arena, p->text, &note, NULL) == MB_OK
-        && mb_keyring_checkpoint_ok(p->list.ring, &note, p->theirs.size, false, &why))
+        && mb_keyring_checkpoint_ok(p->list.ring, &note, p->theirs.size,
+                                    p->theirs.size - 1, &why))
         return true;
     mb_find(p->check->findings, MB_F_CHECKPOINT_KEY, whole, -1,
             "The published checkpoint is not signed by the ledger's key.");

@@ -352,25 +352,48 @@ const struct mb_ring_checkpoint *mb_keyring_checkpoint_at(const mb_keyring *ring
     return &ring->checkpoints[index];
 }
 
-bool mb_keyring_checkpoint_ok(const mb_keyring *ring, const struct mb_note *note, uint64_t size,
-                              bool first_after_change, const char **why)
+/* How many checkpoint keys were in force, one after the other, up to this size. */
+static size_t known_by(const mb_keyring *ring, uint64_t size)
 {
-    size_t at = ring->checkpoint_count;
+    size_t count = ring->checkpoint_count;
 
-    while (at > 0 && (uint64_t)ring->checkpoints[at - 1].since >= size)
-        at--;
-    if (at == 0) {
+    while (count > 0 && (uint64_t)ring->checkpoints[count - 1].since >= size)
+        count--;
+    return count;
+}
+
+bool mb_keyring_owes(const mb_keyring *ring, size_t index, uint64_t before, uint64_t size)
+{
+    size_t count = known_by(ring, size);
+
+    if (index == 0 || index >= count || (uint64_t)ring->checkpoints[index].since < before)
+        return false;
+    /* a loss speaks for every key before the one that it brought */
+    for (size_t i = index; i < count; i++)
+        if (ring->checkpoints[i].old_lost)
+            return false;
+    return true;
+}
+
+bool mb_keyring_checkpoint_ok(const mb_keyring *ring, const struct mb_note *note, uint64_t size,
+                              uint64_t before, const char **why)
+{
+    size_t count = known_by(ring, size);
+
+    if (count == 0) {
         *why = "no checkpoint key was in force for its size";
         return false;
     }
-    if (mb_note_signed_by(note, &ring->checkpoints[at - 1].vkey, NULL) != MB_NOTE_SIGNED) {
+    if (mb_note_signed_by(note, &ring->checkpoints[count - 1].vkey, NULL) != MB_NOTE_SIGNED) {
         *why = "it is not signed by the key in force for its size";
         return false;
     }
-    if (first_after_change && at > 1 && !ring->checkpoints[at - 1].old_lost
-        && mb_note_signed_by(note, &ring->checkpoints[at - 2].vkey, NULL) != MB_NOTE_SIGNED) {
-        *why = "it is the first after a change of keys and lacks the old key's signature";
-        return false;
+    for (size_t i = count - 1; i > 0; i--) {
+        if (mb_keyring_owes(ring, i, before, size)
+            && mb_note_signed_by(note, &ring->checkpoints[i - 1].vkey, NULL) != MB_NOTE_SIGNED) {
+            *why = "it is the first after a change of keys and lacks the old key's signature";
+            return false;
+        }
     }
     return true;
 }

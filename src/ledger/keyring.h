@@ -59,10 +59,14 @@ bool mb_keyring_any_suspect(const mb_keyring *ring);
 
 size_t mb_keyring_checkpoint_count(const mb_keyring *ring);
 const struct mb_ring_checkpoint *mb_keyring_checkpoint_at(const mb_keyring *ring, size_t index);
-/* Judges the signatures of a checkpoint of this size: the key in force then, and for the first
- * checkpoint after a change the key before it too unless that one was lost. `first_after_change`
- * is what the caller knows of earlier checkpoints. False: *why is one clause. */
+/* K5. Does the change that brought checkpoint key `index` (> 0) still want the old key's signature
+ * under a checkpoint of this size, when the one before it had the size `before`? */
+bool mb_keyring_owes(const mb_keyring *ring, size_t index, uint64_t before, uint64_t size);
+/* Judges the signatures of a checkpoint of this size: the key in force then, and every key that was
+ * replaced since the checkpoint before it, back to the newest change by which a key was lost.
+ * `before` is the size of that earlier checkpoint; who does not know it says size - 1, which is
+ * right for the change that stands just there, and asks for no other. False: *why is one clause. */
 bool mb_keyring_checkpoint_ok(const mb_keyring *ring, const struct mb_note *note, uint64_t size,
-                              bool first_after_change, const char **why);
+                              uint64_t before, const char **why);
 
 #endif

@@ -129,15 +129,6 @@ static enum mb_note_answer signed_by_ring(const struct mb_bundle_check *check,
     return answer;
 }
 
-/* Is a checkpoint of this size the first behind a change of keys? */
-static bool is_first_behind(const struct mb_bundle_check *check, uint64_t size)
-{
-    for (size_t i = 0; i < mb_keyring_checkpoint_count(check->ring); i++)
-        if ((uint64_t)mb_keyring_checkpoint_at(check->ring, i)->since + 1 == size)
-            return true;
-    return false;
-}
-
 static void check_anchor(struct mb_bundle_check *check, const struct mb_checkpoint *ours,
                          struct mb_bundle_anchor *anchor, size_t number)
 {
@@ -166,8 +157,7 @@ static void check_anchor(struct mb_bundle_check *check, const struct mb_checkpoi
                 "Anchor %zu: a signature by a key of the ledger does not fit.", number);
     else if (answer == MB_NOTE_UNSIGNED && !older)
         return; /* by a later key, which this file cannot know: it says nothing */
-    else if (!mb_keyring_checkpoint_ok(check->ring, &note, other.size,
-                                       is_first_behind(check, other.size), &why))
+    else if (!mb_keyring_checkpoint_ok(check->ring, &note, other.size, other.size - 1, &why))
         mb_find(check->findings, MB_F_CHECKPOINT_KEY, whole, -1, "Anchor %zu: %s.", number, why);
     else if (!mb_merkle_consistent(older ? other.size : ours->size,
                                    older ? ours->size : other.size,
@@ -206,8 +196,8 @@ static void check_checkpoint(struct mb_bundle_check *check)
         mb_find(check->findings, MB_F_SIZE_DIFFERS, whole, -1,
                 "The checkpoint covers %llu entries; the certificate is entry %lld.",
                 (unsigned long long)checkpoint.size, (long long)last);
-    keys_ok = mb_keyring_checkpoint_ok(check->ring, &note, checkpoint.size,
-                                       is_first_behind(check, checkpoint.size), &why);
+    keys_ok = mb_keyring_checkpoint_ok(check->ring, &note, checkpoint.size, checkpoint.size - 1,
+                                       &why);
     if (!keys_ok)
         mb_find(check->findings, MB_F_CHECKPOINT_KEY, whole, -1, "The checkpoint: %s.", why);
     if (signed_by_ring(check, &note) == MB_NOTE_FORGED)

@@ -163,19 +163,6 @@ static enum mb_rc compare_node(void *ctx, unsigned level, uint64_t index,
     return MB_OK;
 }
 
-static bool old_key_due(const struct mb_judge *judge, int64_t size)
-{
-    const mb_keyring *ring = judge->check->ring;
-
-    for (size_t i = 1; i < mb_keyring_checkpoint_count(ring); i++) {
-        int64_t since = mb_keyring_checkpoint_at(ring, i)->since;
-
-        if (judge->checkpoint_before <= since && since < size)
-            return true;
-    }
-    return false;
-}
-
 static void judge_checkpoint(struct mb_judge *judge, struct mb_str bytes, int64_t size)
 {
     mb_findings *findings = judge->check->findings;
@@ -200,7 +187,7 @@ static void judge_checkpoint(struct mb_judge *judge, struct mb_str bytes, int64_
                 (long long)size);
     else if (!judge->newer
              && !mb_keyring_checkpoint_ok(judge->check->ring, &note, checkpoint.size,
-                                          old_key_due(judge, size), &why))
+                                          (uint64_t)judge->checkpoint_before, &why))
         mb_find(findings, MB_F_CHECKPOINT_KEY, whole, -1, "The checkpoint at %lld entries: %s.",
                 (long long)size, why);
     judge->check->checkpoints++;

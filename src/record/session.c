@@ -43,7 +43,7 @@ enum mb_rc mb_ledger_open(mb_arena *arena, const char *folder, enum mb_access ac
 static void lock(mb_ledger *ledger)
 {
     ledger->person = mb_secret_free(ledger->person);
-    for (size_t i = 0; i < 2; i++) {
+    for (size_t i = 0; i < MB_CHECKPOINT_SIGNERS; i++) {
         ledger->owned[i] = mb_secret_free(ledger->owned[i]);
         ledger->checkpoint[i] = NULL;
     }
@@ -174,35 +174,39 @@ static bool hold(mb_ledger *ledger, size_t at, const struct mb_ring_checkpoint *
     return ledger->owned[at] != NULL;
 }
 
-/* Which keys sign the next checkpoint: the one in force, and the one before it where the change
- * stands behind the last signed checkpoint and the old key was not lost. */
+/* Opens the newest key, and each older one that a change behind the last signed checkpoint still
+ * wants. Holding less than all of them is holding none. */
+static size_t hold_all(mb_ledger *ledger, const mb_keyring *ring, int64_t signed_size)
+{
+    size_t count = mb_keyring_checkpoint_count(ring), held = 0;
+
+    if (count == 0 || !hold(ledger, held++, mb_keyring_checkpoint_at(ring, count - 1)))
+        return 0;
+    for (size_t i = count - 1; i > 0; i--) {
+        if (!mb_keyring_owes(ring, i, (uint64_t)signed_size, MB_NEVER))
+            continue;
+        if (held == MB_CHECKPOINT_SIGNERS
+            || !hold(ledger, held++, mb_keyring_checkpoint_at(ring, i - 1)))
+            return 0;
+    }
+    return held;
+}
+
 static enum mb_rc choose_checkpoint_keys(mb_ledger *ledger, const mb_keyring *ring,
                                          struct mb_error *err)
 {
-    size_t count = mb_keyring_checkpoint_count(ring);
-    const struct mb_ring_checkpoint *newest;
-    mb_arena *scratch;
+    mb_arena *scratch = mb_arena_new();
     struct mb_str note;
     int64_t signed_size = 0;
-    bool old_too;
-    enum mb_rc rc;
+    enum mb_rc rc = mb_log_checkpoint(ledger->log, scratch, 0, &note, &signed_size, err);
 
-    ledger->checkpoint_count = 0;
-    if (count == 0)
-        return MB_OK;
-    scratch = mb_arena_new();
-    rc = mb_log_checkpoint(ledger->log, scratch, 0, &note, &signed_size, err);
     mb_arena_free(scratch);
+    ledger->checkpoint_count = 0;
     if (rc && rc != MB_NO)
         return rc;
-    newest = mb_keyring_checkpoint_at(ring, count - 1);
-    old_too = count > 1 && !newest->old_lost && signed_size <= newest->since;
-    if (!hold(ledger, 0, newest)
-        || (old_too && !hold(ledger, 1, mb_keyring_checkpoint_at(ring, count - 2))))
-        return MB_OK;
-    ledger->checkpoint[0] = ledger->owned[0];
-    ledger->checkpoint[1] = old_too ? ledger->owned[1] : NULL;
-    ledger->checkpoint_count = old_too ? 2 : 1;
+    ledger->checkpoint_count = hold_all(ledger, ring, signed_size);
+    for (size_t i = 0; i < MB_CHECKPOINT_SIGNERS; i++)
+        ledger->checkpoint[i] = i < ledger->checkpoint_count ? ledger->owned[i] : NULL;
     return MB_OK;
 }
 

@@ -12,6 +12,10 @@
 /* A folder with this file in it is a backup: nothing is recorded there. */
 #define MB_BACKUP_MARK "backup.json"
 
+/* So many checkpoint keys can stand over one checkpoint. More than two do only where somebody
+ * changed the key several times and signed nothing between. */
+enum { MB_CHECKPOINT_SIGNERS = 8 };
+
 struct mb_door; /* what recording keeps from one entry to the next: door.h */
 
 struct mb_ledger {
@@ -21,9 +25,10 @@ struct mb_ledger {
     mb_secret *person;      /* NULL until unlocked */
     struct mb_keyfile signer;
     struct mb_str recorder; /* party/ID of the signing key's holder, {NULL, 0} if none */
-    const mb_secret *checkpoint[2]; /* the key in force, and the old one while it still must sign */
+    /* the key in force, and those replaced that still must sign */
+    const mb_secret *checkpoint[MB_CHECKPOINT_SIGNERS];
     size_t checkpoint_count; /* 0: this key signs no checkpoint */
-    mb_secret *owned[2];    /* the same, to be freed */
+    mb_secret *owned[MB_CHECKPOINT_SIGNERS]; /* the same, to be freed */
     mb_db *views;           /* where the views are: the ledger's own file, or memory; closed with
                              * the ledger if it is not the log's */
     struct mb_door *door;   /* NULL until something is recorded */

@@ -219,6 +219,21 @@ def checkpoint_keys(c):
     rotated("first-behind-it-without-the-old", 1, "checkpoint-key", anchor=["second"])
     rotated("first-behind-it-without-the-new", 1, "checkpoint-key", anchor=["checkpoint"])
     rotated("first-behind-a-loss", 0, "", anchor=["second"], why="lost")
+
+    def twice(name, exit, findings, anchor, whys=("rotation", "rotation")):
+        ledger = story()
+        ledger.rotate("second", whys[0])
+        ledger.rotate("third", whys[1])
+        size = len(ledger.entries)
+        file = ledger.certify()
+        file["anchors"] = [ledger.anchor(size, len(ledger.entries), keys=anchor)]
+        c.add("checkpoint-key-twice-" + name, exit, findings, file)
+    twice("by-all", 0, "", ["checkpoint", "second", "third"])
+    twice("by-the-last-two", 0, "", ["second", "third"])  # a checkpoint may have stood between
+    twice("by-the-first-and-last", 1, "checkpoint-key", ["checkpoint", "third"])
+    twice("by-the-last", 1, "checkpoint-key", ["third"])
+    twice("by-the-last-behind-a-loss", 0, "", ["third"], ("rotation", "lost"))
+    twice("by-the-last-once-a-loss", 1, "checkpoint-key", ["third"], ("lost", "rotation"))
     later(c, "checkpoint-key-is-a-person-s", 1, "key-doubled",
           lambda l: (l.rotate("preparator"), l.checkpoint_keys.pop()))
     later(c, "checkpoint-key-again", 1, "key-doubled",

@@ -342,11 +342,11 @@ static struct mb_note checkpoint(struct world *w, uint64_t size, const char *let
     return note;
 }
 
-static bool signed_rightly(struct world *w, uint64_t size, const char *letters, bool first)
+static bool signed_rightly(struct world *w, uint64_t size, const char *letters, uint64_t before)
 {
     struct mb_note note = checkpoint(w, size, letters);
     const char *why = NULL;
-    bool ok = mb_keyring_checkpoint_ok(w->ring, &note, size, first, &why);
+    bool ok = mb_keyring_checkpoint_ok(w->ring, &note, size, before, &why);
 
     cr_expect(ok || why);
     return ok;
@@ -359,33 +359,62 @@ Test(keyring, k5_a_checkpoint_key_is_in_force_behind_its_entry)
     found(&w); /* entry 0: c */
     enrol(&w, 'F', 'A', "[\"enrol\"]");
     enrol(&w, 'F', 'B', "[\"preparation\"]");
-    cr_expect(signed_rightly(&w, 3, "c", false));
-    cr_expect_not(signed_rightly(&w, 3, "d", false));
-    cr_expect_not(signed_rightly(&w, 0, "c", false)); /* of a time before the ledger */
+    cr_expect(signed_rightly(&w, 3, "c", 3));
+    cr_expect_not(signed_rightly(&w, 3, "d", 3));
+    cr_expect_not(signed_rightly(&w, 0, "c", 0)); /* of a time before the ledger */
     EXPECT(rotate(&w, 'B', 'd', "routine"), "key-without-right enrol-right"); /* 3 */
     cr_expect_eq(mb_keyring_checkpoint_count(w.ring), 1);
     EXPECT(rotate(&w, 'A', 'd', "routine"), ""); /* 4 */
     cr_expect_eq(mb_keyring_checkpoint_count(w.ring), 2);
-    cr_expect(signed_rightly(&w, 4, "c", false)); /* the key of that size, for ever */
-    cr_expect_not(signed_rightly(&w, 4, "d", false));
-    cr_expect(signed_rightly(&w, 5, "d", false));
-    cr_expect_not(signed_rightly(&w, 5, "c", false));
-    cr_expect(signed_rightly(&w, 5, "dc", true)); /* the first after the change: both */
-    cr_expect(signed_rightly(&w, 5, "cd", true));
-    cr_expect_not(signed_rightly(&w, 5, "d", true));
-    cr_expect_not(signed_rightly(&w, 5, "c", true));
+    cr_expect(signed_rightly(&w, 4, "c", 4)); /* the key of that size, for ever */
+    cr_expect_not(signed_rightly(&w, 4, "d", 4));
+    cr_expect(signed_rightly(&w, 5, "d", 5));
+    cr_expect_not(signed_rightly(&w, 5, "c", 5));
+    cr_expect(signed_rightly(&w, 5, "dc", 4)); /* the first after the change: both */
+    cr_expect(signed_rightly(&w, 5, "cd", 4));
+    cr_expect_not(signed_rightly(&w, 5, "d", 4));
+    cr_expect_not(signed_rightly(&w, 5, "c", 4));
     EXPECT(rotate(&w, 'F', 'e', "lost"), "");    /* 5 */
-    cr_expect(signed_rightly(&w, 6, "e", true)); /* the old one cannot sign */
-    cr_expect_not(signed_rightly(&w, 6, "d", true));
-    cr_expect(signed_rightly(&w, 5, "d", false));
-    cr_expect(signed_rightly(&w, 1000, "e", false));
+    cr_expect(signed_rightly(&w, 6, "e", 5)); /* the old one cannot sign */
+    cr_expect_not(signed_rightly(&w, 6, "d", 5));
+    cr_expect(signed_rightly(&w, 5, "d", 5));
+    cr_expect(signed_rightly(&w, 1000, "e", 1000));
     take_down(&w);
 
     w = set_up();
     found(&w);
     EXPECT(rotate(&w, 'F', 'd', "stolen"), "");
-    cr_expect(signed_rightly(&w, 2, "d", true));
+    cr_expect(signed_rightly(&w, 2, "d", 1));
     take_down(&w);
+}
+
+/* Nobody gets rid of the oldest key's word by changing twice before anything is signed. */
+Test(keyring, k5_several_changes_before_one_checkpoint)
+{
+    static const struct {
+        const char *first, *second, *signers;
+        uint64_t before;
+        bool good;
+    } cases[] = {
+        { "routine", "routine", "edc", 1, true },  { "routine", "routine", "ed", 1, false },
+        { "routine", "routine", "ec", 1, false },  { "routine", "routine", "e", 1, false },
+        { "routine", "routine", "dc", 1, false },  { "routine", "routine", "ed", 2, true },
+        { "routine", "routine", "e", 2, false },   { "routine", "routine", "e", 3, true },
+        { "lost", "routine", "ed", 1, true },      { "lost", "routine", "e", 1, false },
+        { "routine", "stolen", "e", 1, true },     { "routine", "stolen", "d", 1, false },
+    };
+
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        struct world w = set_up();
+
+        found(&w);                                        /* 0: c */
+        EXPECT(rotate(&w, 'F', 'd', cases[i].first), ""); /* 1 */
+        EXPECT(rotate(&w, 'F', 'e', cases[i].second), ""); /* 2 */
+        cr_expect_eq(signed_rightly(&w, 3, cases[i].signers, cases[i].before), cases[i].good,
+                     "%s, %s: %s from %llu on", cases[i].first, cases[i].second, cases[i].signers,
+                     (unsigned long long)cases[i].before);
+        take_down(&w);
+    }
 }
 
 Test(keyring, k5_what_is_no_checkpoint_key_of_this_ledger)

@@ -293,6 +293,15 @@ static void rotated(struct temp_ledger *t, const mb_secret *other)
                                        mb_vkey_write(t->arena, &vkey)));
 }
 
+static void rotated_twice(struct temp_ledger *t, const mb_secret *other)
+{
+    mb_secret *third = secret_of_seed(0x91);
+
+    rotated(t, third);
+    rotated(t, other);
+    mb_secret_free(third);
+}
+
 static void of_an_unknown_kind(struct temp_ledger *t, const mb_secret *other)
 {
     (void)other;
@@ -315,7 +324,7 @@ static void nothing_wrong(struct temp_ledger *t, const mb_secret *other)
 static const struct {
     const char *what;
     void (*add)(struct temp_ledger *t, const mb_secret *other);
-    const char *sign; /* the keys that sign the checkpoint: c the ledger's, o another */
+    const char *sign; /* the keys that sign the checkpoint: c the ledger's, o another, t a third */
     enum mb_rc rc;
     const char *found;
 } deeds[] = {
@@ -334,6 +343,11 @@ static const struct {
     { "changed keys, both sign", rotated, "oc", MB_OK, "" },
     { "changed keys, the new one alone signs", rotated, "o", MB_NO, "checkpoint-key" },
     { "changed keys, the old one alone signs", rotated, "c", MB_NO, "checkpoint-key" },
+    { "changed keys twice, the newest and the oldest sign", rotated_twice, "oc", MB_NO,
+      "checkpoint-key" },
+    { "changed keys twice, the newest and the one between sign", rotated_twice, "ot", MB_NO,
+      "checkpoint-key" },
+    { "changed keys twice, all sign", rotated_twice, "otc", MB_OK, "" },
     { "an unknown kind", of_an_unknown_kind, "c", MB_OK, "unknown-kind" },
     { "an unknown kind that changes something", of_an_unknown_kind_that_changes, "c", MB_UNABLE,
       "unknown-change" },
@@ -341,10 +355,10 @@ static const struct {
 
 Test(verify_log, what_its_own_keys_may_not_is_found)
 {
-    mb_secret *other = secret_of_seed(0x90);
+    mb_secret *other = secret_of_seed(0x90), *third = secret_of_seed(0x91);
 
     for (size_t i = 0; i < COUNT(deeds); i++) {
-        const mb_secret *keys[2];
+        const mb_secret *keys[3];
         struct mb_error err = { 0 };
         struct temp_ledger t;
         struct mb_hash print;
@@ -356,13 +370,14 @@ Test(verify_log, what_its_own_keys_may_not_is_found)
         temp_ledger_begin(&t);
         deeds[i].add(&t, other);
         for (const char *s = deeds[i].sign; *s; s++)
-            keys[n++] = *s == 'c' ? t.checkpoint : other;
+            keys[n++] = *s == 'c' ? t.checkpoint : *s == 't' ? third : other;
         cr_assert_eq(mb_log_commit(t.log, keys, n, &err), MB_OK, "%s", err.text);
         v = judge(t.arena, t.folder, &print);
         cr_expect_eq(v.rc, deeds[i].rc, "%s: %d %s", deeds[i].what, v.rc, v.names);
         cr_expect(strstr(v.names, deeds[i].found), "%s: %s", deeds[i].what, v.names);
         temp_ledger_done(&t);
     }
+    mb_secret_free(third);
     mb_secret_free(other);
 }
 

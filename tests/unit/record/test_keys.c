@@ -8,6 +8,7 @@
 
 #include "fileio.h"
 #include "outside.h"
+#include "recorder.h"
 #include "session.h"
 #include "temp_folder.h"
 #include "text.h"
@@ -370,6 +371,39 @@ Test(keys, an_unsigned_change_is_made_up_for_by_the_next_who_can_sign)
     workbench_reopen(&b, "ottoline");
     find("26-0115");
     cr_assert_eq(checkpoint_size(), workbench_size(&b));
+    cr_assert_str_eq(workbench_verify(&b), SOUND);
+}
+
+static void change_unsigned(void)
+{
+    mb_secret *secret = mb_secret_new();
+    struct mb_vkey vkey =
+        mb_vkey_make(mb_log_origin(b.ledger->log), MB_VKEY_LOG, mb_secret_key(secret));
+    struct mb_field fields[] = {
+        mb_field_open("checkpointKey", mb_json_string(b.arena, mb_vkey_write(b.arena, &vkey))),
+        mb_field_open("why", mb_json_string(b.arena, "rotation")),
+    };
+    struct mb_entry entry;
+
+    cr_assert_eq(mb_recorder_append(b.ledger, b.arena, "checkpoint-key", "ledger", fields, 2,
+                                    &entry, &b.err),
+                 MB_OK, "%s", b.err.text);
+    cr_assert_eq(mb_keybox_add(b.arena, b.folder, &vkey, secret, mb_secret_key(b.ledger->person),
+                               &b.err),
+                 MB_OK);
+    mb_secret_free(secret);
+}
+
+Test(keys, every_key_replaced_since_the_last_checkpoint_signs_the_next)
+{
+    cr_assert_eq(mb_session_begin(b.ledger, &b.err), MB_OK, "%s", b.err.text);
+    change_unsigned();
+    change_unsigned();
+    cr_assert_eq(mb_session_commit(b.ledger, &b.err), MB_OK, "%s", b.err.text);
+    cr_assert_eq(signatures(), 3);
+    cr_assert_eq(checkpoint_size(), workbench_size(&b));
+    find("26-0115");
+    cr_assert_eq(signatures(), 1);
     cr_assert_str_eq(workbench_verify(&b), SOUND);
 }
 
