@@ -47,6 +47,16 @@ MB_CHECK enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, con
 MB_CHECK enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
                                   struct mb_error *err);
 
+/* Both pages as they would be, marked as a preview, with no certificate, no code and no fingerprint
+ * in them; nothing is signed or recorded. *out as of a preview. paper "A4" or "Letter". */
+struct mb_sheet_pages {
+    struct mb_str pdf, html;
+};
+MB_CHECK enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena,
+                                     const struct mb_issue *issue, const char *paper,
+                                     struct mb_sheet_pages *pages, const mb_json **out,
+                                     struct mb_error *err);
+
 /* Withdraws a certificate: {"seq"} */
 MB_CHECK enum mb_rc mb_certificate_withdraw(mb_ledger *ledger, mb_arena *arena, const char *id,
                                             const char *why, const mb_json **out,

@@ -109,33 +109,82 @@ static void keep(struct making *making, size_t i, const mb_json *issued)
 
     for (size_t s = 0; s < making->each[i].count; s++)
         mb_json_add_text(arena, specimens, making->each[i].specimens[s]);
-    if (!making->each[i].preview) {
+    if (!making->each[i].preview)
         mb_json_put_text(arena, sheet, "certificate", making->files[i].certificate);
-        mb_json_put_text(arena, sheet, "sheet", making->files[i].sheet);
-    }
+    mb_json_put_text(arena, sheet, "sheet", making->files[i].sheet);
+    mb_json_put_text(arena, sheet, "web", making->files[i].web);
     MB_JSON_EACH(member, issued)
         if (!mb_str_is(member->name, "file"))
             mb_json_put_str(arena, sheet, member->name, mb_json_copy(arena, member));
 }
 
+static const char *first_of(const struct making *making, size_t i)
+{
+    return making->each[i].specimens[0];
+}
+
 /* Every one is looked at first, so that a refusal leaves none half way. */
-static enum mb_rc look(struct making *making, struct mb_error *err)
+static enum mb_rc look_at(struct making *making, mb_arena *arena, size_t i, struct mb_error *err)
 {
     struct call *call = making->call;
-    bool preview = call_has(call, "preview");
+    const mb_json *issued = NULL;
+    enum mb_rc rc = sheet_files_choose(call, first_of(making, i), making->each[i].count - 1,
+                                       making->count, &making->files[i], err);
+
+    if (rc == MB_OK)
+        rc = mb_certificate_issue(call->ledger, arena, &making->each[i], &issued, err);
+    if (rc == MB_OK && mb_json_get(issued, "refusal"))
+        rc = mb_fail(err, MB_REFUSED, "%s", wording_of(arena, issued, "refusal"));
+    return rc;
+}
+
+static enum mb_rc preview_of(struct making *making, mb_arena *arena, size_t i,
+                             struct mb_error *err)
+{
+    struct call *call = making->call;
+    const char *paper = call_value(call, "paper");
+    struct mb_sheet_pages pages;
+    const mb_json *seen = NULL;
+    enum mb_rc rc = sheet_files_preview(call, first_of(making, i), making->each[i].count - 1,
+                                        making->count, &making->files[i], err);
+
+    if (rc == MB_OK)
+        rc = mb_sheet_preview(call->ledger, arena, &making->each[i], paper, &pages, &seen, err);
+    if (rc == MB_OK)
+        rc = sheet_files_write_pages(&making->files[i], &pages, err);
+    if (rc == MB_OK)
+        keep(making, i, seen);
+    return rc;
+}
+
+static enum mb_rc issue_one(struct making *making, mb_arena *arena, size_t i, struct mb_error *err)
+{
+    struct call *call = making->call;
+    const mb_json *issued = NULL;
+    enum mb_rc rc;
+
+    making->each[i].preview = false;
+    rc = mb_certificate_issue(call->ledger, arena, &making->each[i], &issued, err);
+    if (rc != MB_OK)
+        return rc;
+    keep(making, i, issued);
+    rc = sheet_files_write(call, arena, &making->files[i],
+                           mb_json_str(mb_json_get(issued, "file")), err);
+    return rc == MB_OK ? MB_OK : MB_UNABLE; /* it is recorded: not "nothing changed" */
+}
+
+typedef enum mb_rc one_fn(struct making *making, mb_arena *arena, size_t i, struct mb_error *err);
+
+/* What eighty of them need, photos and all, is not held at once. */
+static enum mb_rc each(struct making *making, one_fn *one, struct mb_error *err)
+{
     enum mb_rc rc = MB_OK;
 
     for (size_t i = 0; i < making->count && rc == MB_OK; i++) {
-        const mb_json *issued = NULL;
-        if (!preview)
-            rc = sheet_files_choose(call, making->each[i].specimens[0], making->each[i].count - 1,
-                                    making->count, &making->files[i], err);
-        if (rc == MB_OK)
-            rc = mb_certificate_issue(call->ledger, call->arena, &making->each[i], &issued, err);
-        if (rc == MB_OK && !preview && mb_json_get(issued, "refusal"))
-            rc = mb_fail(err, MB_REFUSED, "%s", wording_of(call->arena, issued, "refusal"));
-        if (rc == MB_OK && preview)
-            keep(making, i, issued);
+        mb_arena *arena = mb_arena_new();
+
+        rc = one(making, arena, i, err);
+        mb_arena_free(arena);
     }
     return rc;
 }
@@ -145,27 +194,6 @@ static void caution(const struct making *making)
     if (strcmp(making->whole->audience, "buyer") == 0)
         fprintf(stderr, "A description that is part of a sale can bind the seller:"
                         " make sure of every line before you hand it over.\n");
-}
-
-static enum mb_rc issue_all(struct making *making, struct mb_error *err)
-{
-    struct call *call = making->call;
-    enum mb_rc rc = MB_OK;
-
-    caution(making);
-    for (size_t i = 0; i < making->count && rc == MB_OK; i++) {
-        const mb_json *issued = NULL;
-        making->each[i].preview = false;
-        rc = mb_certificate_issue(call->ledger, call->arena, &making->each[i], &issued, err);
-        if (rc != MB_OK)
-            break;
-        keep(making, i, issued);
-        rc = sheet_files_write(call, &making->files[i], mb_json_str(mb_json_get(issued, "file")),
-                               err);
-        if (rc != MB_OK)
-            rc = MB_UNABLE; /* it is recorded: not "nothing changed" */
-    }
-    return rc;
 }
 
 static enum mb_rc reprint(struct call *call, struct mb_error *err)
@@ -181,7 +209,7 @@ static enum mb_rc reprint(struct call *call, struct mb_error *err)
         return mb_fail(err, MB_REFUSED,
                        "--reprint takes a certificate's file and --out PAGE.pdf or PAGE.html, and"
                        " no specimens");
-    rc = sheet_files_page(call, out, certificate, err);
+    rc = sheet_files_page(call, call->arena, out, certificate, err);
     if (rc != MB_OK)
         return rc;
     mb_json_put_text(call->arena, result, "sheet", out);
@@ -203,9 +231,15 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         return rc;
     making.sheets = mb_json_array(call->arena);
     divide(&making);
-    rc = look(&making, err);
-    if (rc == MB_OK && !call_has(call, "preview"))
-        rc = issue_all(&making, err);
+    if (call_has(call, "preview")) {
+        rc = each(&making, preview_of, err);
+    } else {
+        rc = each(&making, look_at, err);
+        if (rc == MB_OK) {
+            caution(&making);
+            rc = each(&making, issue_one, err);
+        }
+    }
     if (making.sheets->count > 0) {
         mb_json_put_bool(call->arena, result, "preview", call_has(call, "preview"));
         mb_json_put(call->arena, result, "sheets", making.sheets);
@@ -238,6 +272,8 @@ static void tell_sheet(const struct call *call, const struct screen *screen, con
         screen_say(screen, STRONG, 0, "Preview for the audience %s, nothing is signed: %s",
                    audience, wording_of(arena, sheet, "specimens"));
         tell_lines(call, screen, sheet);
+        screen_say(screen, PLAIN, 2, "The very page, marked as a preview: %s and %s",
+                   wording_of(arena, sheet, "sheet"), wording_of(arena, sheet, "web"));
     } else {
         screen_say(screen, STRONG, 0, "Issued for the audience %s as entry #%s: %s", audience,
                    wording_of(arena, sheet, "seq"), wording_of(arena, sheet, "specimens"));
@@ -284,7 +320,9 @@ static const struct option options[] = {
       .offer = OFFER_CHOICES,
       .choices = audiences,
       .help = "what the reader may see; buyer if not said" },
-    { .name = "preview", .help = "show what the reader would see; sign and write nothing" },
+    { .name = "preview",
+      .help = "show what the reader would see, and write the very page, marked as a preview, as"
+              " ID.preview.pdf and ID.preview.html; nothing is signed or recorded" },
     { .name = "withhold",
       .value = "FIELD",
       .many = true,
@@ -319,7 +357,8 @@ static const struct option options[] = {
 };
 
 static const struct example examples[] = {
-    { "Look first what the buyer would read", "markerbed -L lab sheet 26-0115 --preview" },
+    { "Look first what the buyer would read",
+      "markerbed -L lab sheet 26-0115 --to P011 --preview --out looking" },
     { "Then issue it to her",
       "markerbed -L lab sheet 26-0115 --to P011 --paper Letter --out sheets" },
     { "The landowner does not want the county named",

@@ -6,6 +6,7 @@
 #include "anchors.h"
 #include "bundle.h"
 #include "closure.h"
+#include "draft.h"
 #include "enclose.h"
 #include "foreign.h"
 #include "guard.h"
@@ -221,6 +222,26 @@ static struct own *make_own(struct issuing *is, struct mb_hash *digests, size_t 
     return own;
 }
 
+enum { HELD = 2, SHOWN = 3, FIELDS = 7 };
+
+/* Those of a certificate's entry, but for what it commits to. */
+static void fill_fields(struct issuing *is, size_t which, const struct own *own,
+                        struct mb_field fields[FIELDS])
+{
+    mb_arena *arena = is->arena;
+
+    fields[0] = mb_field_open("audience",
+                              mb_json_string(arena, mb_audience_name[is->audience]));
+    fields[1] = mb_field_open("derivation",
+                              mb_json_string_str(arena, mb_statement_current(arena)));
+    fields[HELD] = mb_field_open("held", mb_json_string(arena, ""));
+    fields[SHOWN] = mb_field_open("shown", mb_json_string(arena, ""));
+    fields[4] = mb_field_open("withheld", withheld_list(is, which));
+    fields[5] = (struct mb_field){ "to", MB_OWN, is->to, false, own->to };
+    fields[6] = (struct mb_field){ "statement", MB_OWN, is->statements[which], false,
+                                   own->statement };
+}
+
 static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
 {
     mb_arena *arena = is->arena;
@@ -245,22 +266,15 @@ static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
     shown = mb_digest_of_set(arena, digests, n);
     is->certificates = MB_ARRAY(arena, is->issue->count, struct mb_entry);
     for (size_t i = 0; i < is->issue->count; i++) {
-        const struct mb_field fields[] = {
-            { "audience", MB_OPEN, mb_json_string(arena, mb_audience_name[is->audience]), false,
-              { NULL, 0 } },
-            { "derivation", MB_OPEN, mb_json_string_str(arena, mb_statement_current(arena)), false,
-              { NULL, 0 } },
-            { "held", MB_OPEN, mb_json_string_str(arena, held), false, { NULL, 0 } },
-            { "shown", MB_OPEN, mb_json_string_str(arena, shown), false, { NULL, 0 } },
-            { "withheld", MB_OPEN, withheld_list(is, i), false, { NULL, 0 } },
-            { "to", MB_OWN, is->to, false, own[i].to },
-            { "statement", MB_OWN, is->statements[i], false, own[i].statement },
-        };
-        enum mb_rc rc = mb_recorder_append(is->ledger, arena, "certificate",
-                                           mb_arena_copy(arena, is->subjects[i].at,
-                                                         is->subjects[i].len),
-                                           fields, sizeof fields / sizeof *fields,
-                                           &is->certificates[i], err);
+        struct mb_field fields[FIELDS];
+        enum mb_rc rc;
+
+        fill_fields(is, i, &own[i], fields);
+        fields[HELD].value = mb_json_string_str(arena, held);
+        fields[SHOWN].value = mb_json_string_str(arena, shown);
+        rc = mb_recorder_append(is->ledger, arena, "certificate",
+                                mb_arena_copy(arena, is->subjects[i].at, is->subjects[i].len),
+                                fields, FIELDS, &is->certificates[i], err);
 
         if (!rc) /* with its disclosures */
             rc = mb_log_entry(is->ledger->log, arena, is->certificates[i].seq,
@@ -459,12 +473,57 @@ static enum mb_rc look_at_standing(struct issuing *is, struct mb_error *err)
     return rc;
 }
 
-static enum mb_rc preview(struct issuing *is, struct mb_error *err)
+static enum mb_rc make_draft(struct issuing *is, int64_t size, const mb_json **draft,
+                             struct mb_error *err)
+{
+    mb_draft_file *file = mb_draft_begin(is->ledger, is->arena);
+    static const struct own unsalted;
+    enum mb_rc rc = MB_OK;
+
+    for (size_t i = 0; i < is->closure.count; i++)
+        mb_draft_add(file, is->closure.entries[i].seq, is->closure.entries[i].sd_jwt);
+    for (size_t i = 0; i < is->issue->count && !rc; i++) {
+        struct mb_field fields[FIELDS];
+
+        fill_fields(is, i, &unsalted, fields);
+        rc = mb_draft_certificate(file, size + (int64_t)i, is->subjects[i], fields, FIELDS, err);
+    }
+    *draft = mb_draft_end(file, is->files, is->foreign.list);
+    return rc;
+}
+
+static enum mb_rc preview(struct issuing *is, const mb_json **draft, struct mb_error *err)
 {
     int64_t size;
     enum mb_rc rc = mb_log_size(is->ledger->log, &size, err);
 
-    return rc ? rc : prepare(is, size, err);
+    if (!rc)
+        rc = prepare(is, size, err);
+    return !rc && draft ? make_draft(is, size, draft, err) : rc;
+}
+
+static enum mb_rc begin(struct issuing *is, struct mb_error *err)
+{
+    enum mb_rc rc = mb_request_check(is->arena, is->issue, &is->audience, err);
+
+    is->warnings = mb_json_array(is->arena);
+    return rc ? rc : look_at_standing(is, err);
+}
+
+enum mb_rc mb_certificate_draft(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
+                                const mb_json **draft, const mb_json **out, struct mb_error *err)
+{
+    struct mb_issue looked_at = *issue;
+    struct issuing is = { .ledger = ledger, .arena = arena, .issue = &looked_at };
+    enum mb_rc rc;
+
+    looked_at.preview = true;
+    rc = begin(&is, err);
+    if (!rc)
+        rc = preview(&is, draft, err);
+    if (!rc)
+        *out = result_of(&is, (struct mb_str){ NULL, 0 });
+    return rc;
 }
 
 enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
@@ -472,17 +531,11 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
 {
     struct issuing is = { .ledger = ledger, .arena = arena, .issue = issue };
     struct mb_str file = { NULL, 0 };
-    enum mb_rc rc = mb_request_check(arena, issue, &is.audience, err);
+    enum mb_rc rc;
 
-    is.warnings = mb_json_array(arena);
-    if (!rc)
-        rc = look_at_standing(&is, err);
-    if (!rc && issue->preview) {
-        rc = preview(&is, err);
-        if (!rc)
-            *out = result_of(&is, file);
-        return rc;
-    }
+    if (issue->preview)
+        return mb_certificate_draft(ledger, arena, issue, NULL, out, err);
+    rc = begin(&is, err);
     if (!rc)
         rc = mb_session_begin(ledger, err);
     if (rc)

@@ -6,6 +6,7 @@
 
 #include <string.h>
 
+#include "draft.h"
 #include "pdf.h"
 #include "picture.h"
 #include "qr.h"
@@ -63,32 +64,52 @@ static void head(struct mb_sheet *s)
     s->y += 1;
 }
 
+/* In a preview an empty frame: nothing that a telephone could read. */
+static void code(struct mb_sheet *s)
+{
+    const struct mb_type type = { .size_pt = 10.5, .weight = 700, .ink = mb_sheet_black };
+    const struct mb_stroke dash = { .width_mm = 0.3, .ink = mb_sheet_grey, .dash_mm = 2,
+                                    .gap_mm = 1.5 };
+    double x = s->width - MB_SHEET_MARGIN_MM - QR_MM;
+    const struct mb_qr *qr;
+
+    if (s->rc)
+        return;
+    if (s->page->preview) {
+        mb_canvas_rect(s->canvas, x, s->y, QR_MM, QR_MM, NULL, &dash);
+        s->rc = mb_canvas_text(s->canvas, &type, mb_str_of(mb_sheet_preview_code), x + 3, s->y + 8,
+                               QR_MM - 6, NULL, s->err);
+        return;
+    }
+    s->rc = mb_qr_make(s->arena, mb_str_of(s->page->qr), MB_QR_LEVEL_M, &qr, s->err);
+    if (!s->rc)
+        mb_canvas_qr(s->canvas, qr, x, s->y, QR_MM);
+}
+
 static void check(struct mb_sheet *s)
 {
     const struct mb_type type = { .size_pt = 10, .ink = mb_sheet_black, .between_mm = 0.8 };
-    const struct mb_type mono = { .size_pt = 10.5, .mono = true, .ink = mb_sheet_black };
+    const struct mb_type mono = { .size_pt = 10.5, .mono = !s->page->preview,
+                                  .ink = mb_sheet_black };
     double top, width = mb_sheet_width(s) - QR_MM - GAP_MM;
-    const struct mb_qr *qr;
     int page;
 
     mb_sheet_need(s, 82);
     mb_sheet_section(s, "How to check this sheet");
-    if (!s->rc)
-        s->rc = mb_qr_make(s->arena, mb_str_of(s->page->qr), MB_QR_LEVEL_M, &qr, s->err);
+    code(s);
     if (s->rc)
         return;
     top = s->y;
     page = mb_canvas_pages(s->canvas);
-    mb_canvas_qr(s->canvas, qr, s->width - MB_SHEET_MARGIN_MM - QR_MM, top, QR_MM);
     for (size_t i = 0; i < MB_SHEET_STEPS; i++)
         mb_sheet_flow(s, &type,
                       mb_arena_printf(s->arena, "%zu. %s", i + 1, mb_sheet_steps[i]),
                       MB_SHEET_MARGIN_MM, width);
     s->y += 1.5;
-    mb_sheet_flow(s, &mono, s->page->fingerprint, MB_SHEET_MARGIN_MM, width);
-    s->y += 1.5;
-    mb_sheet_flow(s, &type, mb_arena_printf(s->arena, "Signed by: %s.", s->page->signers),
+    mb_sheet_flow(s, &mono, s->page->preview ? mb_sheet_preview_print : s->page->fingerprint,
                   MB_SHEET_MARGIN_MM, width);
+    s->y += 1.5;
+    mb_sheet_flow(s, &type, mb_sheet_signed(s->arena, s->page), MB_SHEET_MARGIN_MM, width);
     if (page == mb_canvas_pages(s->canvas) && s->y < top + QR_MM)
         s->y = top + QR_MM;
     s->y += 1;
@@ -167,34 +188,65 @@ static enum mb_rc draw_well(const struct printing *printing, struct mb_str *pdf)
     return MB_OK;
 }
 
-enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
-                        struct mb_str *pdf, struct mb_error *err)
+/* `certificate`: its bytes, to go along inside; {NULL, 0}: nothing goes along. */
+static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, const char *paper,
+                        struct mb_str certificate, struct mb_str *pdf, struct mb_error *err)
 {
-    struct mb_bundle_check checked = { 0 };
     struct mb_pdf_file file = { "certificate.json", "application/json",
                                 "The certificate: check it with markerbed verify", certificate };
-    bool letter = paper && strcmp(paper, "Letter") == 0;
+    bool letter = paper && strcmp(paper, "Letter") == 0, preview = !certificate.at;
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
-    struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = &file };
+    struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = preview ? NULL : &file };
     struct printing printing = { .arena = arena, .setup = &setup, .err = err };
     struct mb_str drawn;
     enum mb_rc rc;
 
-    if (paper && !letter && strcmp(paper, "A4") != 0)
-        return mb_fail(err, MB_REFUSED, "'%s' is no paper size; choose A4 or Letter", paper);
-    rc = mb_page_open(arena, certificate, &checked, err);
-    if (rc)
-        return rc;
     setup.width_mm = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
     setup.height_mm = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
-    setup.title = mb_arena_printf(arena, "Sheet for %.*s",
-                                  MB_STR_ARG(checked.certificates[0]->entry.sub));
-    setup.author = mb_arena_copy(arena, checked.bundle->origin.at, checked.bundle->origin.len);
-    setup.created = dress.created = checked.certificates[0]->entry.iat;
-    printing.count = checked.certificate_count;
+    setup.title = mb_arena_printf(arena, "%s for %.*s",
+                                  preview ? "PREVIEW, not signed: sheet" : "Sheet",
+                                  MB_STR_ARG(checked->certificates[0]->entry.sub));
+    setup.author = mb_arena_copy(arena, checked->bundle->origin.at, checked->bundle->origin.len);
+    setup.created = dress.created = checked->certificates[0]->entry.iat;
+    printing.count = checked->certificate_count;
     printing.pages = MB_ARRAY(arena, printing.count, struct mb_page *);
     for (size_t i = 0; i < printing.count; i++)
-        printing.pages[i] = mb_page_make(arena, &checked, checked.certificates[i]);
+        printing.pages[i] = mb_page_make(arena, checked, checked->certificates[i]);
     rc = draw_well(&printing, &drawn);
     return rc ? rc : mb_pdf_finish(arena, drawn, &dress, pdf, err);
+}
+
+static enum mb_rc check_paper(const char *paper, struct mb_error *err)
+{
+    if (!paper || strcmp(paper, "Letter") == 0 || strcmp(paper, "A4") == 0)
+        return MB_OK;
+    return mb_fail(err, MB_REFUSED, "'%s' is no paper size; choose A4 or Letter", paper);
+}
+
+enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
+                        struct mb_str *pdf, struct mb_error *err)
+{
+    struct mb_bundle_check checked = { 0 };
+    enum mb_rc rc = check_paper(paper, err);
+
+    if (!rc)
+        rc = mb_page_open(arena, certificate, &checked, err);
+    return rc ? rc : print(arena, &checked, paper, certificate, pdf, err);
+}
+
+enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
+                            const char *paper, struct mb_sheet_pages *pages, const mb_json **out,
+                            struct mb_error *err)
+{
+    struct mb_bundle_check checked = { 0 };
+    const mb_json *draft = NULL;
+    enum mb_rc rc = check_paper(paper, err);
+
+    if (!rc)
+        rc = mb_certificate_draft(ledger, arena, issue, &draft, out, err);
+    if (!rc)
+        rc = mb_page_open_draft(arena, draft, &checked, err);
+    if (!rc)
+        rc = print(arena, &checked, paper, (struct mb_str){ NULL, 0 }, &pages->pdf, err);
+    return rc ? rc : mb_sheet_html_of(arena, &checked, &pages->html, err);
 }

@@ -25,12 +25,16 @@ static const char style[] =
     "img,svg{max-width:100%}table"
     "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
     " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
+    ".preview{position:sticky;top:0;background:#fff;border:3px solid #1a1a1a;text-align:center;"
+    "font-size:1.4rem;font-weight:700;padding:.2rem;z-index:1}.none{border:1px dashed #505050;"
+    "padding:1rem .5rem;box-sizing:border-box;font-weight:700}"
     ".first,.first dt{font-weight:700;color:#1a1a1a}"
     "figure{display:inline-block;width:31%;margin:.4rem 1% .4rem 0;vertical-align:top}figcaption"
     "{color:#505050;font-size:.95rem}article+article{border-top:3px solid #1a1a1a;margin-top:3rem}"
     "@media(max-width:34rem){table{font-size:.85rem}td:first-child{white-space:nowrap}}"
-    "@media print{body{max-width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:"
-    "avoid}article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
+    "@media print{.preview{position:fixed;top:0;left:0;right:0;margin:0;font-size:12pt}body{max-"
+    "width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:avoid}"
+    "article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
     ".drawing{max-height:12cm}.check .qr{float:right}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
 
 static void escaped(struct mb_buf *out, const char *text)
@@ -163,9 +167,14 @@ static void photo(struct mb_buf *out, const struct mb_page *page)
 static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
 {
     const struct mb_qr *qr;
-    enum mb_rc rc = mb_qr_make(page->arena, mb_str_of(page->qr), MB_QR_LEVEL_M, &qr, err);
+    enum mb_rc rc;
     int side;
 
+    if (page->preview) {
+        mb_buf_printf(out, "<p class=\"qr none\">%s</p>\n", mb_sheet_preview_code);
+        return MB_OK;
+    }
+    rc = mb_qr_make(page->arena, mb_str_of(page->qr), MB_QR_LEVEL_M, &qr, err);
     if (rc)
         return rc;
     side = qr->side + 2 * MB_QR_QUIET;
@@ -200,13 +209,18 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struc
     rc = code(out, page, err);
     for (size_t i = 0; i < MB_SHEET_STEPS; i++)
         element(out, "p", mb_arena_printf(page->arena, "%zu. %s", i + 1, mb_sheet_steps[i]));
-    mb_buf_add_text(out, "<p class=\"code\">");
-    escaped(out, page->fingerprint);
-    mb_buf_add_text(out, "</p>\n");
-    element(out, "p", mb_arena_printf(page->arena, "Signed by: %s.", page->signers));
+    if (page->preview) {
+        element(out, "p", mb_sheet_preview_print);
+    } else {
+        mb_buf_add_text(out, "<p class=\"code\">");
+        escaped(out, page->fingerprint);
+        mb_buf_add_text(out, "</p>\n");
+    }
+    element(out, "p", mb_sheet_signed(page->arena, page));
     element(out, "p", mb_sheet_reach);
-    element(out, "p", mb_arena_printf(page->arena, "Certificate %s, entry %lld", page->id,
-                                      (long long)page->index));
+    if (!page->preview)
+        element(out, "p", mb_arena_printf(page->arena, "Certificate %s, entry %lld", page->id,
+                                          (long long)page->index));
     mb_buf_add_text(out, "</div></article>\n");
     return rc;
 }
@@ -224,17 +238,20 @@ static void data(struct mb_buf *out, struct mb_str json)
     mb_buf_add_text(out, "</script>\n");
 }
 
+/* `certificate` goes along inside; {NULL, 0}: a preview. */
 static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check,
                             struct mb_str certificate, struct mb_buf *out, struct mb_error *err)
 {
     enum mb_rc rc = MB_OK;
+    bool preview = !certificate.at;
 
     mb_buf_add_text(out, "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n"
                          "<meta name=\"viewport\" content=\"width=device-width\">\n");
     mb_buf_add_text(out, "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src"
                          " 'none'; img-src data:; style-src 'unsafe-inline'\">\n");
-    element(out, "title", mb_arena_printf(arena, "Sheet for %.*s",
-                                          MB_STR_ARG(check->certificates[0]->entry.sub)));
+    element(out, "title",
+            mb_arena_printf(arena, "%s for %.*s", preview ? "PREVIEW, not signed: sheet" : "Sheet",
+                            MB_STR_ARG(check->certificates[0]->entry.sub)));
     mb_buf_printf(out, "<style>%s</style></head><body>\n", style);
     mb_buf_add_text(
         out, "<svg width=\"0\" height=\"0\" style=\"position:absolute\"><defs>"
@@ -244,24 +261,24 @@ static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check
              "<path d=\"M0 4L4 0M0 0L4 4\" stroke=\"#1a1a1a\" stroke-width=\".6\"/></pattern>"
              "<pattern id=\"dots\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\">"
              "<circle cx=\"2\" cy=\"2\" r=\"1\"/></pattern></defs></svg>\n");
+    if (preview)
+        mb_buf_printf(out, "<p class=\"preview\">%s</p>\n", mb_sheet_preview_mark);
     for (size_t i = 0; i < check->certificate_count && !rc; i++)
         rc = one_page(out, mb_page_make(arena, check, check->certificates[i]), err);
-    data(out, certificate);
+    if (!preview)
+        data(out, certificate);
     mb_buf_add_text(out, "</body></html>\n");
     return rc;
 }
 
-enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
-                         struct mb_error *err)
+static enum mb_rc page_with(mb_arena *arena, const struct mb_bundle_check *check,
+                            struct mb_str certificate, struct mb_str *html, struct mb_error *err)
 {
-    struct mb_bundle_check check = { 0 };
     MB_BUF_AUTO struct mb_buf out;
     enum mb_rc rc;
 
     mb_buf_init(&out, HTML_MAX);
-    rc = mb_page_open(arena, certificate, &check, err);
-    if (!rc)
-        rc = write_all(arena, &check, certificate, &out, err);
+    rc = write_all(arena, check, certificate, &out, err);
     if (!rc && !mb_buf_ok(&out))
         rc = mb_fail(err, MB_REFUSED, "the page would be larger than 256 MiB");
     if (!rc) {
@@ -270,4 +287,19 @@ enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_s
         *html = (struct mb_str){ mb_arena_copy(arena, all.at, all.len), all.len };
     }
     return rc;
+}
+
+enum mb_rc mb_sheet_html_of(mb_arena *arena, const struct mb_bundle_check *check,
+                            struct mb_str *html, struct mb_error *err)
+{
+    return page_with(arena, check, (struct mb_str){ NULL, 0 }, html, err);
+}
+
+enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
+                         struct mb_error *err)
+{
+    struct mb_bundle_check check = { 0 };
+    enum mb_rc rc = mb_page_open(arena, certificate, &check, err);
+
+    return rc ? rc : page_with(arena, &check, certificate, html, err);
 }

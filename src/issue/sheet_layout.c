@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "sheet_drawing.h"
+#include "sheet_sayings.h"
 #include "picture.h"
 #include "text.h"
 
@@ -27,6 +28,19 @@ double mb_sheet_width(const struct mb_sheet *s)
     return s->width - 2 * MB_SHEET_MARGIN_MM;
 }
 
+/* Across the margin above what is printed, which stays where it will be. */
+static void preview_mark(struct mb_sheet *s)
+{
+    const struct mb_type type = { .size_pt = 15, .weight = 700, .align = MB_ALIGN_MIDDLE,
+                                  .ink = mb_sheet_black };
+    const struct mb_stroke line = { .width_mm = 0.8, .ink = mb_sheet_black };
+
+    mb_canvas_rect(s->canvas, MB_SHEET_MARGIN_MM, 3.5, mb_sheet_width(s), 8, NULL, &line);
+    if (!s->rc)
+        s->rc = mb_canvas_text(s->canvas, &type, mb_str_of(mb_sheet_preview_mark),
+                               MB_SHEET_MARGIN_MM, 4.4, mb_sheet_width(s), NULL, s->err);
+}
+
 void mb_sheet_foot(struct mb_sheet *s)
 {
     const struct mb_type type = { .size_pt = 7.5, .ink = mb_sheet_grey };
@@ -35,6 +49,11 @@ void mb_sheet_foot(struct mb_sheet *s)
                                        mb_canvas_pages(s->canvas), (long long)s->page->index,
                                        s->page->id);
 
+    if (s->page->preview) {
+        preview_mark(s);
+        text = mb_arena_printf(s->arena, "%s · %s · number %s · page %d", mb_sheet_preview_mark,
+                               s->page->origin, s->page->number, mb_canvas_pages(s->canvas));
+    }
     if (!s->rc)
         s->rc = mb_canvas_text(s->canvas, &type, mb_str_of(text), MB_SHEET_MARGIN_MM,
                                s->height - MB_SHEET_MARGIN_MM - 7, mb_sheet_width(s), NULL,

@@ -374,6 +374,34 @@ static const char *first_of(const mb_findings *findings, enum mb_severity severi
     return NULL;
 }
 
+static enum mb_rc take_apart(mb_arena *arena, const mb_json *json, struct mb_bundle_check *check,
+                             struct mb_error *err)
+{
+    enum mb_rc rc;
+
+    check->arena = arena;
+    check->bundle = MB_NEW(arena, struct mb_bundle);
+    check->findings = mb_findings_new(arena, 10);
+    check->foreign_left = MB_FOREIGN_MAX;
+    rc = mb_bundle_read(arena, json, check->bundle, err);
+    if (!rc)
+        mb_bundle_verify(check);
+    return rc;
+}
+
+enum mb_rc mb_page_open_draft(mb_arena *arena, const mb_json *draft,
+                              struct mb_bundle_check *check, struct mb_error *err)
+{
+    enum mb_rc rc = take_apart(arena, draft, check, err);
+
+    if (!rc && (check->unreadable || check->certificate_count == 0))
+        rc = mb_fail(err, MB_UNABLE, "an entry that the sheet would hold cannot be read: run"
+                                     " `markerbed verify` over the ledger");
+    if (!rc)
+        check->about = mb_bundle_about(arena, check);
+    return rc;
+}
+
 enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
                         struct mb_bundle_check *check, struct mb_error *err)
 {
@@ -381,15 +409,10 @@ enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
     const char *bad;
     enum mb_rc rc = mb_json_read(arena, certificate, MB_JSON_STRICT, &json, err);
 
-    check->arena = arena;
-    check->bundle = MB_NEW(arena, struct mb_bundle);
-    check->findings = mb_findings_new(arena, 10);
-    check->foreign_left = MB_FOREIGN_MAX;
     if (!rc)
-        rc = mb_bundle_read(arena, json, check->bundle, err);
+        rc = take_apart(arena, json, check, err);
     if (rc)
         return rc;
-    mb_bundle_verify(check);
     bad = first_of(check->findings, MB_FAULT);
     if (bad)
         return mb_fail(err, MB_REFUSED,
@@ -437,7 +460,9 @@ static void identify(struct mb_page *page, const struct mb_bundle_entry *certifi
     page->origin = of(page, about, "origin");
     page->fingerprint = of(page, about, "fingerprintGrouped");
     page->index = certificate->index;
-    page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
+    page->preview = !certificate->signed_well;
+    if (!page->preview)
+        page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
     page->sub = certificate->entry.sub;
     page->photo = mb_page_photo(page);
     page->signers = mb_page_signers(page);

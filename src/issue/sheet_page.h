@@ -44,9 +44,10 @@ struct mb_page {
     const char *number;   /* "26-0115" */
     const char *audience; /* what this sheet is, in a sentence */
     const char *as_of;    /* "2026-06-01" */
+    bool preview; /* of a draft: it says so, and nothing on it can be taken for a certificate's */
     const char *issuer, *origin, *fingerprint, *id;
     const char *signers;
-    const char *qr;       /* what the code says */
+    const char *qr;       /* what the code says; NULL in a preview */
     struct mb_str sub;    /* "specimen/26-0115" */
     int64_t index;
     struct mb_str photo;  /* bytes of a picture of the piece; {NULL, 0} if none */
@@ -65,9 +66,16 @@ struct mb_page {
 /* Reads a certificate and judges it by itself: MB_REFUSED if it does not hold. */
 MB_CHECK enum mb_rc mb_page_open(mb_arena *arena, struct mb_str certificate,
                                  struct mb_bundle_check *check, struct mb_error *err);
-/* The page of one of the certificates in a file that was checked and holds. */
+/* Takes a draft (draft.h) apart in the same way; nobody signed it, so it is not judged. */
+MB_CHECK enum mb_rc mb_page_open_draft(mb_arena *arena, const mb_json *draft,
+                                       struct mb_bundle_check *check, struct mb_error *err);
+/* The page of one of the certificates in a file that was checked and holds, or of a draft. */
 struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
                              const struct mb_bundle_entry *certificate);
+
+/* The web page of what was opened, without a certificate inside: sheet_html.c. */
+MB_CHECK enum mb_rc mb_sheet_html_of(mb_arena *arena, const struct mb_bundle_check *check,
+                                     struct mb_str *html, struct mb_error *err);
 
 /* ---- for the parts of the page ---- */
 

@@ -22,6 +22,23 @@ const char mb_sheet_boxes[] =
     "Letters that look like small boxes could not be printed: the computer that made this page has"
     " no font for them. The file and the web page have them as they were written.";
 
+const char mb_sheet_preview_mark[] = "PREVIEW, not signed";
+
+const char mb_sheet_preview_code[] = "PREVIEW, not signed. The code comes here.";
+
+const char mb_sheet_preview_print[] =
+    "PREVIEW, not signed. The fingerprint comes here, in groups of four letters.";
+
+const char *mb_sheet_signed(mb_arena *arena, const struct mb_page *page)
+{
+    if (page->preview)
+        return mb_arena_printf(arena,
+                               "PREVIEW, not signed. Signed until now by: %s; the signature under"
+                               " the whole comes when it is issued.",
+                               page->signers);
+    return mb_arena_printf(arena, "Signed by: %s.", page->signers);
+}
+
 const char *mb_sheet_day(mb_arena *arena, const struct mb_page *page)
 {
     return mb_arena_printf(arena,

@@ -201,7 +201,7 @@ sed -n '/^A  *front, back/p' told/last
 
 say "Before a sale: condition, photos with a scale, marks, size, mass"
 play teodor 8-sale.json
-as ottoline sheet 24-0115 --preview
+as ottoline sheet 24-0115 --to P005 --preview --out looked-at-first
 sed -n 1,12p told/last
 
 # sheet NAME SPECIMEN... --to ... : a certificate and its PDF, under a name of their own

@@ -13,6 +13,7 @@
 #include "outside.h"
 #include "paper.h"
 #include "sample_jpeg.h"
+#include "session.h"
 #include "stock.h"
 #include "text.h"
 
@@ -283,6 +284,43 @@ Test(sheet_pages, the_file_is_sound_and_the_same_each_time)
     /* it ends with 4, for the pages without a code */
     outside_run(b.arena, &out, "pdftoppm -r 150 -gray one.pdf raster && zbarimg -q raster*.pgm");
     has(out, "QR-Code:" WORKBENCH_ORIGIN);
+}
+
+/* Both pages say what the issued ones say, and nothing of a certificate is in them; the e2e test
+ * sheet_preview.py compares them word by word. */
+Test(sheet_pages, a_preview_is_the_page_without_what_proves_it)
+{
+    const char *specimen = "26-0115";
+    struct mb_issue issue = { .specimens = &specimen, .count = 1, .audience = "buyer",
+                              .to = "P011", .unmarked = true };
+    struct mb_sheet_pages pages = { { NULL, 0 }, { NULL, 0 } };
+    const mb_json *seen;
+    struct mb_str text;
+    int64_t before, behind;
+
+    stock_find(&b, "26-0115");
+    rich("26-0115");
+    cr_assert_eq(mb_log_size(b.ledger->log, &before, &b.err), MB_OK);
+    cr_expect_eq(mb_sheet_preview(b.ledger, b.arena, &issue, "A5", &pages, &seen, &b.err),
+                 MB_REFUSED);
+    b.err = (struct mb_error){ 0 };
+    cr_assert_eq(mb_sheet_preview(b.ledger, b.arena, &issue, "A4", &pages, &seen, &b.err), MB_OK,
+                 "%s", b.err.text);
+    cr_assert_eq(mb_log_size(b.ledger->log, &behind, &b.err), MB_OK);
+    cr_expect_eq(before, behind);
+    cr_expect_not(mb_json_get(seen, "file"));
+    cr_expect_not(mb_json_get(seen, "id"));
+    outside_file(b.arena, "preview.pdf", pages.pdf);
+    text = text_of("preview.pdf");
+    has(text, "PREVIEW, not signed");
+    has(text, "94 %, between 91.9 and 95.5");
+    has_not(text, "Signed by:");
+    has(pages.html, "<p class=\"preview\">PREVIEW, not signed</p>");
+    has(pages.html, "94 %, between 91.9 and 95.5");
+    has_not(pages.html, "<script");
+    OUTSIDE_NEEDS("pdfdetach");
+    outside_run(b.arena, &text, "pdfdetach -list preview.pdf");
+    has(text, "0 embedded files");
 }
 
 /* Read by Python's own HTML and JSON readers. */
