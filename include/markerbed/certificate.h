@@ -37,6 +37,16 @@ MB_CHECK enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena,
                                          const struct mb_issue *issue, const mb_json **out,
                                          struct mb_error *err);
 
+/* Makes the file of an issued certificate again out of the ledger's own records, byte for byte the
+ * same: after a loss, or where the machine stopped between the recording and the writing. `name`:
+ * its leaf hash, its entry as "#12", or a specimen, whose newest certificate is meant.
+ * {"file","id","seq","audience","specimens":[...],"warnings":[...],"same"}
+ * `same` is false where an attached file, or another ledger's certificate, is not there any more
+ * (or never was): what was signed is the same even so, and `warnings` says what is missing.
+ * MB_UNABLE where it cannot be, as when something that it showed has been erased since. */
+MB_CHECK enum mb_rc mb_certificate_again(mb_ledger *ledger, mb_arena *arena, const char *name,
+                                         const mb_json **out, struct mb_error *err);
+
 /* The sheet as PDF with the certificate inside as an attachment named certificate.json.
  * `certificate` is the file's bytes; paper "A4" or "Letter". */
 MB_CHECK enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,

@@ -15,7 +15,7 @@ static unsigned needs(const struct call *call)
 {
     if (call_has(call, "reprint"))
         return NAMES_LEDGER;
-    return call_has(call, "preview") ? NEEDS_LEDGER : NEEDS_KEY;
+    return call_has(call, "preview") || call_has(call, "again") ? NEEDS_LEDGER : NEEDS_KEY;
 }
 
 /* ---- what was asked for ---- */
@@ -170,7 +170,12 @@ static enum mb_rc issue_one(struct making *making, mb_arena *arena, size_t i, st
     keep(making, i, issued);
     rc = sheet_files_write(call, arena, &making->files[i],
                            mb_json_str(mb_json_get(issued, "file")), err);
-    return rc == MB_OK ? MB_OK : MB_UNABLE; /* it is recorded: not "nothing changed" */
+    if (rc == MB_OK)
+        return MB_OK;
+    fprintf(stderr, "It is recorded as entry #%s; once there is room for its files:"
+                    " markerbed sheet --again '#%s'\n",
+            wording_of(arena, issued, "seq"), wording_of(arena, issued, "seq"));
+    return MB_UNABLE; /* not "nothing changed" */
 }
 
 typedef enum mb_rc one_fn(struct making *making, mb_arena *arena, size_t i, struct mb_error *err);
@@ -217,6 +222,41 @@ static enum mb_rc reprint(struct call *call, struct mb_error *err)
     return MB_OK;
 }
 
+/* The three files of a certificate that was issued before, from the ledger's own records. */
+static enum mb_rc again(struct call *call, struct mb_error *err)
+{
+    mb_arena *arena = call->arena;
+    mb_json *result = mb_json_object(arena), *sheet = mb_json_object(arena);
+    const mb_json *made = NULL, *specimens;
+    struct sheet_files files;
+    enum mb_rc rc;
+
+    if (call->word_count > 0)
+        return mb_fail(err, MB_REFUSED,
+                       "--again takes the certificate, or its specimen, behind it, and no further"
+                       " specimens");
+    rc = mb_certificate_again(call->ledger, arena, call_value(call, "again"), &made, err);
+    if (rc != MB_OK)
+        return rc;
+    specimens = mb_json_get(made, "specimens");
+    rc = sheet_files_choose(call, wording(arena, mb_json_at(specimens, 0)), specimens->count - 1,
+                            1, &files, err);
+    if (rc == MB_OK)
+        rc = sheet_files_write(call, arena, &files, mb_json_str(mb_json_get(made, "file")), err);
+    if (rc != MB_OK)
+        return rc;
+    mb_json_put_text(arena, sheet, "certificate", files.certificate);
+    mb_json_put_text(arena, sheet, "sheet", files.sheet);
+    mb_json_put_text(arena, sheet, "web", files.web);
+    MB_JSON_EACH(member, made)
+        if (!mb_str_is(member->name, "file"))
+            mb_json_put_str(arena, sheet, member->name, mb_json_copy(arena, member));
+    mb_json_put_bool(arena, sheet, "again", true);
+    mb_json_add(mb_json_put(arena, result, "sheets", mb_json_array(arena)), sheet);
+    call->result = result;
+    return MB_OK;
+}
+
 static enum mb_rc run(struct call *call, struct mb_error *err)
 {
     mb_json *result = mb_json_object(call->arena);
@@ -226,6 +266,8 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 
     if (call_has(call, "reprint"))
         return reprint(call, err);
+    if (call_has(call, "again"))
+        return again(call, err);
     rc = read_issue(call, &issue, err);
     if (rc != MB_OK)
         return rc;
@@ -275,8 +317,13 @@ static void tell_sheet(const struct call *call, const struct screen *screen, con
         screen_say(screen, PLAIN, 2, "The very page, marked as a preview: %s and %s",
                    wording_of(arena, sheet, "sheet"), wording_of(arena, sheet, "web"));
     } else {
-        screen_say(screen, STRONG, 0, "Issued for the audience %s as entry #%s: %s", audience,
-                   wording_of(arena, sheet, "seq"), wording_of(arena, sheet, "specimens"));
+        screen_say(screen, STRONG, 0, "%s for the audience %s as entry #%s: %s",
+                   mb_json_true(mb_json_get(sheet, "same")) ? "Made again, the same to the byte,"
+                                                              " what was issued"
+                   : mb_json_get(sheet, "again")            ? "Made again what was issued"
+                                                            : "Issued",
+                   audience, wording_of(arena, sheet, "seq"),
+                   wording_of(arena, sheet, "specimens"));
         screen_say(screen, PLAIN, 2, "%s", wording_of(arena, sheet, "certificate"));
         screen_say(screen, PLAIN, 2, "%s", wording_of(arena, sheet, "sheet"));
         screen_say(screen, PLAIN, 2, "known as %s", wording_of(arena, sheet, "id"));
@@ -306,6 +353,7 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = {
     "SPECIMEN ... --to PARTY|bearer [--audience AUDIENCE]",
     "SPECIMEN ... --preview",
+    "--again SPECIMEN|CERTIFICATE|#ENTRY",
     "--reprint FILE.certificate.json --out PAGE.pdf|PAGE.html",
     NULL,
 };
@@ -349,6 +397,10 @@ static const struct option options[] = {
       .offer = OFFER_CHOICES,
       .choices = papers,
       .help = "of the printed sheet; A4 if not said" },
+    { .name = "again",
+      .value = "WHICH",
+      .help = "write the files of an issued certificate once more, out of the ledger: a specimen"
+              " (its newest), what the sheet is known as, or its entry; signs nothing" },
     { .name = "reprint",
       .value = "FILE",
       .offer = OFFER_FILES,
@@ -364,6 +416,7 @@ static const struct example examples[] = {
     { "The landowner does not want the county named",
       "markerbed -L lab sheet 26-0115 --to bearer \\\n"
       "    --withhold county --because \"landowner's request\"" },
+    { "The files were lost", "markerbed -L lab sheet --again 26-0115 --out sheets" },
     { 0 },
 };
 

@@ -5,6 +5,7 @@
 #include "bundle.h"
 #include "date.h"
 #include "fileio.h"
+#include "sha256.h"
 #include "text.h"
 #include "witnessing.h"
 
@@ -115,20 +116,13 @@ enum mb_rc mb_anchor_witness(mb_ledger *ledger, mb_arena *arena, const char *vke
 
 /* ---- what they signed ---- */
 
-struct cosigned {
-    int64_t size;
-    struct mb_str line; /* one cosignature */
-    struct mb_str name;
-    uint32_t id;
-};
-
 static struct mb_str with_line(mb_arena *arena, struct mb_str note, struct mb_str line)
 {
     return mb_str_of(mb_arena_printf(arena, "%.*s%.*s", MB_STR_ARG(note), MB_STR_ARG(line)));
 }
 
 /* "— NAME BASE64\n": by whom. */
-static bool line_head(mb_arena *arena, struct mb_str line, struct cosigned *out)
+static bool line_head(mb_arena *arena, struct mb_str line, struct mb_cosigned *out)
 {
     struct mb_note note;
     struct mb_str bytes = with_line(arena, MB_STR("x\n\n"), line);
@@ -142,7 +136,7 @@ static bool line_head(mb_arena *arena, struct mb_str line, struct cosigned *out)
 }
 
 /* All cosignatures on file, smallest tree first. */
-static enum mb_rc read_cosigned(mb_ledger *ledger, mb_arena *arena, struct cosigned **out,
+static enum mb_rc read_cosigned(mb_ledger *ledger, mb_arena *arena, struct mb_cosigned **out,
                                 size_t *count, struct mb_error *err)
 {
     size_t room = 64;
@@ -152,17 +146,17 @@ static enum mb_rc read_cosigned(mb_ledger *ledger, mb_arena *arena, struct cosig
                                  "SELECT size, line FROM cosignature ORDER BY size, line", &stmt,
                                  err);
 
-    *out = MB_ARRAY(arena, room, struct cosigned);
+    *out = MB_ARRAY(arena, room, struct mb_cosigned);
     *count = 0;
     if (rc)
         return rc;
     while (!(rc = mb_stmt_step(stmt, &row, err)) && row) {
-        struct cosigned one = { .size = mb_col_int(stmt, 0) };
+        struct mb_cosigned one = { .size = mb_col_int(stmt, 0) };
 
         if (!line_head(arena, mb_arena_str(arena, mb_col_text(stmt, 1)), &one))
             continue;
         if (*count == room) {
-            struct cosigned *more = MB_ARRAY(arena, room *= 2, struct cosigned);
+            struct mb_cosigned *more = MB_ARRAY(arena, room *= 2, struct mb_cosigned);
 
             memcpy(more, *out, *count * sizeof *more);
             *out = more;
@@ -173,13 +167,13 @@ static enum mb_rc read_cosigned(mb_ledger *ledger, mb_arena *arena, struct cosig
     return rc;
 }
 
-static bool by_same(const struct cosigned *a, const struct cosigned *b)
+static bool by_same(const struct mb_cosigned *a, const struct mb_cosigned *b)
 {
     return a->id == b->id && mb_str_equal(a->name, b->name);
 }
 
 /* The last line of this witness below `size`, or the first from there on? */
-static bool wanted(const struct cosigned *all, size_t count, size_t i, int64_t size)
+static bool wanted(const struct mb_cosigned *all, size_t count, size_t i, int64_t size)
 {
     for (size_t j = 0; j < count; j++) {
         if (j == i || !by_same(&all[i], &all[j]))
@@ -216,24 +210,77 @@ static enum mb_rc add_anchor(mb_ledger *ledger, mb_arena *arena, mb_json *list, 
     return MB_OK;
 }
 
-enum mb_rc mb_anchors_for(mb_ledger *ledger, mb_arena *arena, int64_t size, mb_json **out,
-                          struct mb_error *err)
+enum mb_rc mb_anchors_choose(mb_ledger *ledger, mb_arena *arena, int64_t size,
+                             struct mb_cosigned_lines *out, struct mb_error *err)
 {
-    mb_json *list = mb_json_array(arena);
-    struct cosigned *all;
+    struct mb_cosigned *all;
     size_t count;
     enum mb_rc rc = read_cosigned(ledger, arena, &all, &count, err);
 
-    *out = NULL;
-    for (size_t i = 0; !rc && i < count && list->count < ANCHORS_MAX;) {
-        struct mb_str lines = { "", 0 };
-        int64_t at = all[i].size;
+    *out = (struct mb_cosigned_lines){ NULL, 0 };
+    if (rc)
+        return rc;
+    out->at = MB_ARRAY(arena, count + 1, struct mb_cosigned);
+    for (size_t i = 0; i < count; i++)
+        if (wanted(all, count, i, size))
+            out->at[out->count++] = all[i];
+    return MB_OK;
+}
 
-        for (; i < count && all[i].size == at; i++)
-            if (wanted(all, count, i, size))
-                lines = with_line(arena, lines, all[i].line);
-        if (lines.len)
-            rc = add_anchor(ledger, arena, list, size, at, lines, err);
+static struct mb_str digest_of(mb_arena *arena, const struct mb_cosigned *line)
+{
+    struct mb_hash digest = mb_sha256_str(line->line);
+
+    return mb_b64u(arena, digest.b, sizeof digest.b);
+}
+
+mb_json *mb_cosigned_digests(mb_arena *arena, const struct mb_cosigned_lines *lines)
+{
+    mb_json *list = mb_json_array(arena);
+
+    for (size_t i = 0; i < lines->count; i++)
+        mb_json_add(list, mb_json_string_str(arena, digest_of(arena, &lines->at[i])));
+    return list;
+}
+
+enum mb_rc mb_anchors_recall(mb_ledger *ledger, mb_arena *arena, const mb_json *digests,
+                             struct mb_cosigned_lines *out, struct mb_error *err)
+{
+    struct mb_cosigned *all;
+    size_t count;
+    enum mb_rc rc = read_cosigned(ledger, arena, &all, &count, err);
+
+    *out = (struct mb_cosigned_lines){ NULL, 0 };
+    if (rc)
+        return rc;
+    out->at = MB_ARRAY(arena, count + 1, struct mb_cosigned);
+    for (size_t i = 0; i < count; i++) {
+        struct mb_str own = digest_of(arena, &all[i]);
+
+        MB_JSON_EACH(digest, digests)
+        {
+            if (mb_str_equal(mb_json_str(digest), own))
+                out->at[out->count++] = all[i];
+        }
+    }
+    return MB_OK;
+}
+
+enum mb_rc mb_anchors_make(mb_ledger *ledger, mb_arena *arena, int64_t size,
+                           const struct mb_cosigned_lines *from, mb_json **out,
+                           struct mb_error *err)
+{
+    mb_json *list = mb_json_array(arena);
+    enum mb_rc rc = MB_OK;
+
+    *out = NULL;
+    for (size_t i = 0; !rc && i < from->count && list->count < ANCHORS_MAX;) {
+        struct mb_str lines = { "", 0 };
+        int64_t at = from->at[i].size;
+
+        for (; i < from->count && from->at[i].size == at; i++)
+            lines = with_line(arena, lines, from->at[i].line);
+        rc = add_anchor(ledger, arena, list, size, at, lines, err);
     }
     if (!rc && list->count)
         *out = list;
@@ -244,7 +291,7 @@ enum mb_rc mb_anchors_for(mb_ledger *ledger, mb_arena *arena, int64_t size, mb_j
 
 /* The largest tree that this witness signed, 0 if none, and when. */
 static int64_t last_size(mb_ledger *ledger, mb_arena *arena, const struct mb_vkey *vkey,
-                         const struct cosigned *all, size_t count, int64_t *when)
+                         const struct mb_cosigned *all, size_t count, int64_t *when)
 {
     for (size_t i = count; i-- > 0;) {
         struct mb_str text;
@@ -265,7 +312,7 @@ enum mb_rc mb_anchor_list(mb_ledger *ledger, mb_arena *arena, const mb_json **ou
 {
     struct known *known = MB_NEW(arena, struct known);
     mb_json *list = mb_json_array(arena);
-    struct cosigned *all;
+    struct mb_cosigned *all;
     size_t count;
     enum mb_rc rc = read_known(ledger, arena, known, err);
 
@@ -312,7 +359,7 @@ enum mb_rc mb_anchor_request(mb_ledger *ledger, mb_arena *arena, const char *wit
     const struct mb_vkey *vkey = NULL;
     mb_json *result = mb_json_object(arena);
     struct mb_path path = { 0 };
-    struct cosigned *all;
+    struct mb_cosigned *all;
     struct mb_str note;
     int64_t size = 0, when;
     size_t count;
@@ -352,7 +399,7 @@ enum mb_rc mb_anchor_request(mb_ledger *ledger, mb_arena *arena, const char *wit
 
 /* Which of the ledger's checkpoints the line signs, newest first. */
 static enum mb_rc find_signed(mb_ledger *ledger, mb_arena *arena, const struct known *known,
-                              struct cosigned *line, int64_t *when, struct mb_error *err)
+                              struct mb_cosigned *line, int64_t *when, struct mb_error *err)
 {
     mb_stmt *stmt;
     bool row = true;
@@ -384,7 +431,7 @@ static enum mb_rc find_signed(mb_ledger *ledger, mb_arena *arena, const struct k
     return rc;
 }
 
-static enum mb_rc insert(mb_ledger *ledger, const struct cosigned *line, struct mb_error *err)
+static enum mb_rc insert(mb_ledger *ledger, const struct mb_cosigned *line, struct mb_error *err)
 {
     mb_db *db = mb_log_db(ledger->log);
     mb_stmt *stmt;
@@ -409,10 +456,10 @@ static enum mb_rc insert(mb_ledger *ledger, const struct cosigned *line, struct 
 }
 
 static enum mb_rc file_line(mb_ledger *ledger, mb_arena *arena, const struct known *known,
-                            struct cosigned *line, mb_json *list, struct mb_error *err)
+                            struct mb_cosigned *line, mb_json *list, struct mb_error *err)
 {
     mb_json *row = mb_json_object(arena);
-    struct cosigned *all;
+    struct mb_cosigned *all;
     size_t count;
     bool fresh = true;
     int64_t when = 0;
@@ -443,7 +490,7 @@ enum mb_rc mb_anchor_file(mb_ledger *ledger, mb_arena *arena, struct mb_str answ
     enum mb_rc rc = read_known(ledger, arena, known, err);
 
     while (!rc && rest.len) {
-        struct cosigned line = { 0 };
+        struct mb_cosigned line = { 0 };
         const char *end = memchr(rest.at, '\n', rest.len);
         size_t len = end ? (size_t)(end - rest.at) + 1 : rest.len;
 
@@ -497,6 +544,7 @@ enum mb_rc mb_anchor_carry(mb_ledger *ledger, mb_arena *arena, struct mb_str cer
                            const mb_json **out, struct mb_error *err)
 {
     mb_json *result = mb_json_object(arena), *file, *anchors;
+    struct mb_cosigned_lines lines;
     struct mb_bundle bundle;
     const mb_json *json;
     int64_t size = 0;
@@ -507,7 +555,9 @@ enum mb_rc mb_anchor_carry(mb_ledger *ledger, mb_arena *arena, struct mb_str cer
     if (!rc)
         rc = check_ours(ledger, arena, &bundle, &size, err);
     if (!rc)
-        rc = mb_anchors_for(ledger, arena, size, &anchors, err);
+        rc = mb_anchors_choose(ledger, arena, size, &lines, err);
+    if (!rc)
+        rc = mb_anchors_make(ledger, arena, size, &lines, &anchors, err);
     if (rc)
         return rc;
     if (!anchors)

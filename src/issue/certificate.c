@@ -3,13 +3,10 @@
 
 #include <string.h>
 
-#include "anchors.h"
 #include "bundle.h"
-#include "closure.h"
 #include "draft.h"
-#include "enclose.h"
-#include "foreign.h"
 #include "guard.h"
+#include "issuing.h"
 #include "recorder.h"
 #include "request.h"
 #include "session.h"
@@ -19,36 +16,11 @@
 #include "ties.h"
 #include "verify_log.h"
 
-#define SPECIMENS_MAX 500
-/* around what is counted: of an entry, of the whole */
-enum { ENTRY_FRAME = 64, ROOM_FOR_REST = 16 << 10 };
-/* where the files themselves travel beside it: one large photo, or a small one of each piece */
-enum { FEW = 4, ROOM_FOR_VIEWS = 8 << 20, ROOM_FOR_MANY_VIEWS = 2 << 20 };
-
-struct issuing {
-    mb_ledger *ledger;
-    mb_arena *arena;
-    const struct mb_issue *issue;
-    enum mb_audience audience;
-    struct mb_str *subjects;
-    const mb_json *to;
-    struct mb_guard guard;
-    struct mb_closure closure;
-    const mb_json *table;
-    struct mb_stood *stood;     /* what the land record shows, one a specimen */
-    const mb_json **statements; /* {"lines":[...]}, one a specimen */
-    struct mb_entry *certificates;
-    mb_json *files; /* that travel along; NULL: none */
-    struct mb_foreign foreign;
-    mb_json *warnings;
-    const char *refusal; /* why a buyer's sheet is not issued; NULL: nothing is against it */
-};
-
-static enum mb_rc resolve(struct issuing *is, struct mb_error *err)
+static enum mb_rc resolve(struct mb_issuing *is, struct mb_error *err)
 {
     is->subjects = MB_ARRAY(is->arena, is->issue->count + 1, struct mb_str);
-    if (is->issue->count == 0 || is->issue->count > SPECIMENS_MAX)
-        return mb_fail(err, MB_REFUSED, "name 1 to %d specimens", SPECIMENS_MAX);
+    if (is->issue->count == 0 || is->issue->count > MB_ISSUED_MAX)
+        return mb_fail(err, MB_REFUSED, "name 1 to %d specimens", MB_ISSUED_MAX);
     for (size_t i = 0; i < is->issue->count; i++) {
         const char *name = is->issue->specimens[i];
         const char *full = strchr(name, '/') ? name
@@ -70,7 +42,7 @@ static enum mb_rc resolve(struct issuing *is, struct mb_error *err)
     return MB_OK;
 }
 
-static enum mb_rc resolve_to(struct issuing *is, struct mb_error *err)
+static enum mb_rc resolve_to(struct mb_issuing *is, struct mb_error *err)
 {
     const char *to = is->issue->to;
     struct mb_str party;
@@ -97,7 +69,7 @@ static enum mb_rc resolve_to(struct issuing *is, struct mb_error *err)
     return MB_OK;
 }
 
-static void attest(struct issuing *is, mb_json *lines, size_t which)
+static void attest(struct mb_issuing *is, mb_json *lines, size_t which)
 {
     mb_json *line = mb_json_object(is->arena);
 
@@ -109,7 +81,7 @@ static void attest(struct issuing *is, mb_json *lines, size_t which)
     mb_json_add(lines, line);
 }
 
-static void make_statements(struct issuing *is, int64_t before)
+static void make_statements(struct mb_issuing *is, int64_t before)
 {
     is->table = mb_statement_table(is->arena, mb_statement_current(is->arena));
     is->statements = MB_ARRAY(is->arena, is->issue->count, const mb_json *);
@@ -127,7 +99,7 @@ static void make_statements(struct issuing *is, int64_t before)
 /* ---- what ties a buyer's sheet to the piece ---- */
 
 struct looking {
-    const struct issuing *is;
+    const struct mb_issuing *is;
     bool found;
 };
 
@@ -139,7 +111,7 @@ static void look_along(void *ctx, struct mb_str sha256)
 }
 
 /* Does a photo that its own entries name come along? */
-static bool is_pictured(const struct issuing *is, struct mb_str subject)
+static bool is_pictured(const struct mb_issuing *is, struct mb_str subject)
 {
     struct looking looking = { is, false };
 
@@ -154,7 +126,7 @@ static bool is_pictured(const struct issuing *is, struct mb_str subject)
     return looking.found;
 }
 
-static enum mb_rc check_ties(struct issuing *is, struct mb_error *err)
+static enum mb_rc check_ties(struct mb_issuing *is, struct mb_error *err)
 {
     for (size_t i = 0; is->audience == MB_BUYER && i < is->issue->count; i++) {
         const char *missing = mb_ties_missing(is->arena, mb_json_get(is->statements[i], "lines"),
@@ -182,7 +154,7 @@ static enum mb_rc check_ties(struct issuing *is, struct mb_error *err)
 
 /* Each of the k certificates names the fields kept back of its own specimen; those of all others
  * are shared out among them, for an entry is small. */
-static mb_json *withheld_list(struct issuing *is, size_t which)
+static mb_json *withheld_list(struct mb_issuing *is, size_t which)
 {
     mb_json *list = mb_json_array(is->arena);
 
@@ -210,7 +182,7 @@ struct own {
     struct mb_str to, statement;
 };
 
-static struct own *make_own(struct issuing *is, struct mb_hash *digests, size_t *count)
+static struct own *make_own(struct mb_issuing *is, struct mb_hash *digests, size_t *count)
 {
     struct own *own = MB_ARRAY(is->arena, is->issue->count, struct own);
 
@@ -225,7 +197,7 @@ static struct own *make_own(struct issuing *is, struct mb_hash *digests, size_t 
 enum { HELD = 2, SHOWN = 3, FIELDS = 7 };
 
 /* Those of a certificate's entry, but for what it commits to. */
-static void fill_fields(struct issuing *is, size_t which, const struct own *own,
+static void fill_fields(struct mb_issuing *is, size_t which, const struct own *own,
                         struct mb_field fields[FIELDS])
 {
     mb_arena *arena = is->arena;
@@ -242,112 +214,42 @@ static void fill_fields(struct issuing *is, size_t which, const struct own *own,
                                    own->statement };
 }
 
-static enum mb_rc append_all(struct issuing *is, struct mb_error *err)
+static enum mb_rc append_one(struct mb_issuing *is, size_t which, const struct own *own,
+                             struct mb_str held, struct mb_str shown, struct mb_error *err)
 {
     mb_arena *arena = is->arena;
-    size_t shown_count = 0, n = 0;
-    struct mb_hash *digests, *leaves = MB_ARRAY(arena, is->closure.count + 1, struct mb_hash);
-    struct mb_str held, shown;
-    struct own *own;
+    struct mb_field fields[FIELDS + MB_KEEPING_MAX];
+    size_t count = FIELDS;
+    enum mb_rc rc;
 
-    for (size_t i = 0; i < is->closure.count; i++) {
-        leaves[i] = is->closure.entries[i].stored.leaf;
-        shown_count += is->closure.entries[i].shown.disclosure_count;
-    }
-    digests = MB_ARRAY(arena, shown_count + 2 * is->issue->count + is->foreign.count + 1,
-                       struct mb_hash);
-    for (size_t i = 0; i < is->foreign.count; i++)
-        digests[n++] = is->foreign.digests[i];
-    for (size_t i = 0; i < is->closure.count; i++)
-        for (size_t j = 0; j < is->closure.entries[i].shown.disclosure_count; j++)
-            digests[n++] = is->closure.entries[i].shown.disclosures[j].digest;
-    own = make_own(is, digests, &n);
-    held = mb_digest_of_set(arena, leaves, is->closure.count);
-    shown = mb_digest_of_set(arena, digests, n);
-    is->certificates = MB_ARRAY(arena, is->issue->count, struct mb_entry);
-    for (size_t i = 0; i < is->issue->count; i++) {
-        struct mb_field fields[FIELDS];
-        enum mb_rc rc;
-
-        fill_fields(is, i, &own[i], fields);
-        fields[HELD].value = mb_json_string_str(arena, held);
-        fields[SHOWN].value = mb_json_string_str(arena, shown);
-        rc = mb_recorder_append(is->ledger, arena, "certificate",
-                                mb_arena_copy(arena, is->subjects[i].at, is->subjects[i].len),
-                                fields, FIELDS, &is->certificates[i], err);
-
-        if (!rc) /* with its disclosures */
-            rc = mb_log_entry(is->ledger->log, arena, is->certificates[i].seq,
-                              &is->certificates[i], err);
-        if (rc)
-            return rc;
-    }
-    return MB_OK;
+    fill_fields(is, which, own, fields);
+    fields[HELD].value = mb_json_string_str(arena, held);
+    fields[SHOWN].value = mb_json_string_str(arena, shown);
+    if (which + 1 == is->issue->count) /* once, on the one that the file is known by */
+        mb_issuing_keep(is, fields, &count);
+    rc = mb_recorder_append(is->ledger, arena, "certificate",
+                            mb_arena_copy(arena, is->subjects[which].at, is->subjects[which].len),
+                            fields, count, &is->certificates[which], err);
+    return rc ? rc : mb_log_entry(is->ledger->log, arena, is->certificates[which].seq,
+                                  &is->certificates[which], err); /* with its disclosures */
 }
 
-static enum mb_rc add_entry(struct issuing *is, mb_json *entries, int64_t seq, int64_t size,
-                            struct mb_str sd_jwt, struct mb_error *err)
+static enum mb_rc append_all(struct mb_issuing *is, struct mb_error *err)
 {
-    mb_json *item = mb_json_object(is->arena), *proof = mb_json_array(is->arena);
-    struct mb_path path;
-    enum mb_rc rc = mb_log_prove(is->ledger->log, seq, size, &path, err);
+    struct mb_hash *digests = MB_ARRAY(is->arena, 2 * is->issue->count + 1, struct mb_hash);
+    struct mb_str held = mb_issuing_held(is), shown;
+    size_t count = 0;
+    struct own *own = make_own(is, digests, &count);
+    enum mb_rc rc = MB_OK;
 
-    if (rc)
-        return rc;
-    for (size_t i = 0; i < path.count; i++)
-        mb_json_add(proof, mb_json_string_str(is->arena, mb_b64(is->arena, path.node[i].b, 32)));
-    mb_json_put_int(is->arena, item, "index", seq);
-    mb_json_put(is->arena, item, "sd_jwt", mb_json_string_str(is->arena, sd_jwt));
-    mb_json_put(is->arena, item, "proof", proof);
-    mb_json_add(entries, item);
-    return MB_OK;
+    shown = mb_issuing_shown(is, digests, count);
+    is->certificates = MB_ARRAY(is->arena, is->issue->count, struct mb_entry);
+    for (size_t i = 0; i < is->issue->count && !rc; i++)
+        rc = append_one(is, i, &own[i], held, shown, err);
+    return rc;
 }
 
-static struct mb_str whole_sd_jwt(mb_arena *arena, const struct mb_entry *entry)
-{
-    char *text = mb_arena_printf(arena, "%.*s~", MB_STR_ARG(entry->jws));
-
-    for (size_t i = 0; i < entry->disclosure_count; i++)
-        text = mb_arena_printf(arena, "%s%.*s~", text, MB_STR_ARG(entry->disclosures[i].text));
-    return mb_str_of(text);
-}
-
-static enum mb_rc make_file(struct issuing *is, struct mb_str *out, struct mb_error *err)
-{
-    mb_arena *arena = is->arena;
-    int64_t size = is->certificates[is->issue->count - 1].seq + 1;
-    mb_json *file = mb_json_object(arena), *entries = mb_json_array(arena), *anchors = NULL;
-    struct mb_str note;
-    enum mb_rc rc = mb_log_checkpoint(is->ledger->log, arena, size, &note, NULL, err);
-
-    if (rc == MB_NO)
-        return mb_fail(err, MB_UNABLE, "the certificate was recorded but its checkpoint is gone");
-    for (size_t i = 0; !rc && i < is->closure.count; i++)
-        rc = add_entry(is, entries, is->closure.entries[i].seq, size,
-                       is->closure.entries[i].sd_jwt, err);
-    for (size_t i = 0; !rc && i < is->issue->count; i++)
-        rc = add_entry(is, entries, is->certificates[i].seq, size,
-                       whole_sd_jwt(arena, &is->certificates[i]), err);
-    if (!rc)
-        rc = mb_anchors_for(is->ledger, arena, size, &anchors, err);
-    if (rc)
-        return rc;
-    mb_json_put_text(arena, file, "format", MB_BUNDLE_FORMAT);
-    mb_json_put(arena, file, "origin",
-                mb_json_string_str(arena, mb_log_origin(is->ledger->log)));
-    mb_json_put(arena, file, "checkpoint", mb_json_string_str(arena, note));
-    mb_json_put(arena, file, "entries", entries);
-    if (is->files)
-        mb_json_put(arena, file, "files", is->files);
-    if (anchors)
-        mb_json_put(arena, file, "anchors", anchors);
-    if (is->foreign.list)
-        mb_json_put(arena, file, "foreign", is->foreign.list);
-    *out = mb_json_write(arena, file);
-    return MB_OK;
-}
-
-static void titled_lines(struct issuing *is, mb_json *out, size_t which)
+static void titled_lines(struct mb_issuing *is, mb_json *out, size_t which)
 {
     MB_JSON_EACH(line, mb_json_get(is->statements[which], "lines"))
     {
@@ -363,7 +265,7 @@ static void titled_lines(struct issuing *is, mb_json *out, size_t which)
     }
 }
 
-static mb_json *result_of(struct issuing *is, struct mb_str file)
+static mb_json *result_of(struct mb_issuing *is, struct mb_str file)
 {
     mb_arena *arena = is->arena;
     mb_json *out = mb_json_object(arena), *lines = mb_json_array(arena);
@@ -399,33 +301,17 @@ static mb_json *result_of(struct issuing *is, struct mb_str file)
     return out;
 }
 
-/* What the file has room for beside its entries and their proofs, before it is recorded that it was
- * made. 0: none. */
-static size_t room_for_files(const struct issuing *is, int64_t before)
+static enum mb_rc prepare(struct mb_issuing *is, int64_t before, struct mb_error *err)
 {
-    size_t size = ROOM_FOR_REST, proof = 0;
-
-    if (is->foreign.list)
-        size += mb_json_write(is->arena, is->foreign.list).len;
-    for (int64_t n = before; n > 0; n /= 2)
-        proof += sizeof "\"\"," + MB_B64_LEN(sizeof(struct mb_hash));
-    for (size_t i = 0; i < is->closure.count; i++)
-        size += is->closure.entries[i].sd_jwt.len + proof + ENTRY_FRAME;
-    for (size_t i = 0; i < is->issue->count; i++)
-        size += 2 * mb_json_write(is->arena, is->statements[i]).len + MB_ENTRY_MAX + proof;
-    return size < MB_BUNDLE_MAX ? (MB_BUNDLE_MAX - size) / 4 * 3 : 0;
-}
-
-static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *err)
-{
-    size_t room;
+    struct mb_showing showing = { .audience = is->audience, .issue = is->issue,
+                                  .specimen_count = is->issue->count, .guard = &is->guard };
     enum mb_rc rc = resolve(is, err);
 
+    showing.specimens = is->subjects;
     if (!rc)
         rc = resolve_to(is, err);
     if (!rc)
-        rc = mb_closure_make(is->ledger, is->arena, is->subjects, is->issue->count,
-                             mb_ref_of(is->to), before, is->audience, is->issue, &is->guard,
+        rc = mb_closure_make(is->ledger, is->arena, &showing, mb_ref_of(is->to), before,
                              &is->closure, err);
     if (rc)
         return rc;
@@ -433,27 +319,15 @@ static enum mb_rc prepare(struct issuing *is, int64_t before, struct mb_error *e
     mb_request_warn_unexamined(is->arena, is->issue, is->audience, is->subjects, &is->closure,
                                is->warnings);
     make_statements(is, before);
-    rc = mb_foreign_gather(is->ledger, is->arena, &is->closure, is->audience, is->issue,
-                           is->warnings, &is->foreign, err);
+    rc = mb_issuing_enclose(is, before, err);
     if (rc)
         return rc;
-    room = room_for_files(is, before);
-    if (is->issue->files_beside) {
-        size_t most = is->issue->count <= FEW ? ROOM_FOR_VIEWS : ROOM_FOR_MANY_VIEWS;
-
-        room = room < most ? room : most;
-    }
-    if (room == 0)
-        return mb_fail(err, MB_REFUSED,
-                       "the certificate would be longer than 64 MiB: issue it for fewer specimens");
-    is->files = mb_enclose_files(is->ledger, is->arena, &is->closure, is->audience, room,
-                                 is->issue->files_beside, is->warnings);
     return check_ties(is, err);
 }
 
 /* Looked at before the group begins, for the views are not seen from inside it. A rule on file that
  * does not allow a sale stops a sheet for one. */
-static enum mb_rc look_at_standing(struct issuing *is, struct mb_error *err)
+static enum mb_rc look_at_standing(struct mb_issuing *is, struct mb_error *err)
 {
     enum mb_rc rc = resolve(is, err);
 
@@ -473,7 +347,7 @@ static enum mb_rc look_at_standing(struct issuing *is, struct mb_error *err)
     return rc;
 }
 
-static enum mb_rc make_draft(struct issuing *is, int64_t size, const mb_json **draft,
+static enum mb_rc make_draft(struct mb_issuing *is, int64_t size, const mb_json **draft,
                              struct mb_error *err)
 {
     mb_draft_file *file = mb_draft_begin(is->ledger, is->arena);
@@ -492,7 +366,7 @@ static enum mb_rc make_draft(struct issuing *is, int64_t size, const mb_json **d
     return rc;
 }
 
-static enum mb_rc preview(struct issuing *is, const mb_json **draft, struct mb_error *err)
+static enum mb_rc preview(struct mb_issuing *is, const mb_json **draft, struct mb_error *err)
 {
     int64_t size;
     enum mb_rc rc = mb_log_size(is->ledger->log, &size, err);
@@ -502,7 +376,7 @@ static enum mb_rc preview(struct issuing *is, const mb_json **draft, struct mb_e
     return !rc && draft ? make_draft(is, size, draft, err) : rc;
 }
 
-static enum mb_rc begin(struct issuing *is, struct mb_error *err)
+static enum mb_rc begin(struct mb_issuing *is, struct mb_error *err)
 {
     enum mb_rc rc = mb_request_check(is->arena, is->issue, &is->audience, err);
 
@@ -514,7 +388,7 @@ enum mb_rc mb_certificate_draft(mb_ledger *ledger, mb_arena *arena, const struct
                                 const mb_json **draft, const mb_json **out, struct mb_error *err)
 {
     struct mb_issue looked_at = *issue;
-    struct issuing is = { .ledger = ledger, .arena = arena, .issue = &looked_at };
+    struct mb_issuing is = { .ledger = ledger, .arena = arena, .issue = &looked_at };
     enum mb_rc rc;
 
     looked_at.preview = true;
@@ -529,7 +403,7 @@ enum mb_rc mb_certificate_draft(mb_ledger *ledger, mb_arena *arena, const struct
 enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
                                 const mb_json **out, struct mb_error *err)
 {
-    struct issuing is = { .ledger = ledger, .arena = arena, .issue = issue };
+    struct mb_issuing is = { .ledger = ledger, .arena = arena, .issue = issue };
     struct mb_str file = { NULL, 0 };
     enum mb_rc rc;
 
@@ -548,6 +422,10 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
     if (!rc)
         rc = prepare(&is, mb_log_next_seq(ledger->log), err);
     if (!rc)
+        rc = mb_anchors_choose(ledger, arena,
+                               mb_log_next_seq(ledger->log) + (int64_t)issue->count, &is.cosigned,
+                               err);
+    if (!rc)
         rc = append_all(&is, err);
     if (rc) {
         mb_session_rollback(ledger);
@@ -555,7 +433,7 @@ enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena, const struct
     }
     rc = mb_session_commit(ledger, err);
     if (!rc)
-        rc = make_file(&is, &file, err);
+        rc = mb_issuing_file(&is, &file, err);
     if (!rc)
         *out = result_of(&is, file);
     return rc;

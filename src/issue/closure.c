@@ -3,7 +3,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "showing.h"
 #include "text.h"
 
 #define ENTRIES_MAX 20000 /* a certificate is 64 MiB at most, an entry some kilobytes */
@@ -203,21 +202,19 @@ static int by_seq(const void *a, const void *b)
     return (x->seq > y->seq) - (x->seq < y->seq);
 }
 
-enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_str *subjects,
-                           size_t count, struct mb_str to, int64_t before,
-                           enum mb_audience audience, const struct mb_issue *issue,
-                           const struct mb_guard *guard, struct mb_closure *out,
+enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena, const struct mb_showing *showing,
+                           struct mb_str to, int64_t before, struct mb_closure *out,
                            struct mb_error *err)
 {
     struct work work = { .ledger = ledger,
                          .arena = arena,
-                         .showing = { audience, issue, subjects, count, guard },
+                         .showing = *showing,
                          .before = before,
                          .err = err };
 
     want(&work, MB_STR("ledger"), before);
-    for (size_t i = 0; i < count; i++)
-        want(&work, subjects[i], before);
+    for (size_t i = 0; i < showing->specimen_count; i++)
+        want(&work, showing->specimens[i], before);
     if (to.at)
         want(&work, to, before);
     while (!work.rc && work.done < work.wanted_count)

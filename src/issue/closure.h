@@ -11,6 +11,7 @@
 #include "bundle.h"
 #include "guard.h"
 #include "session.h"
+#include "showing.h"
 #include "statement.h"
 
 struct mb_carried {
@@ -37,12 +38,10 @@ struct mb_closure {
     mb_stories *stories; /* of what is shown */
 };
 
-/* `subjects` as the ledger spells them; `to`: the party that it is made out to, whose chain comes
- * along too, or {NULL, 0}; `before`: entries below this seq; `guard` may be NULL. */
+/* `showing`: for whom, and of which specimens, as the ledger spells them; `to`: the party that it
+ * is made out to, whose chain comes along too, or {NULL, 0}; `before`: entries below this seq. */
 MB_CHECK enum mb_rc mb_closure_make(mb_ledger *ledger, mb_arena *arena,
-                                    const struct mb_str *subjects, size_t count, struct mb_str to,
-                                    int64_t before, enum mb_audience audience,
-                                    const struct mb_issue *issue, const struct mb_guard *guard,
-                                    struct mb_closure *out, struct mb_error *err);
+                                    const struct mb_showing *showing, struct mb_str to,
+                                    int64_t before, struct mb_closure *out, struct mb_error *err);
 
 #endif

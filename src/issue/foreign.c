@@ -175,7 +175,11 @@ static enum mb_rc open_entries(struct cutting *c, struct mb_error *err)
         specimens[count++] = entry->sub;
     }
     c->showing =
-        (struct mb_showing){ c->t->audience, &c->t->issue, specimens, count, &c->guard };
+        (struct mb_showing){ .audience = c->t->audience,
+                             .issue = &c->t->issue,
+                             .specimens = specimens,
+                             .specimen_count = count,
+                             .guard = &c->guard };
     return mb_guard_carried(arena, c->stories, &c->guard, err);
 }
 

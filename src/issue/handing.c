@@ -286,6 +286,8 @@ enum mb_rc mb_handing_look(mb_ledger *ledger, mb_arena *arena, const char *const
 {
     struct mb_issue issue = { .audience = "institution", .preview = true };
     struct mb_str *subjects = MB_ARRAY(arena, count + 1, struct mb_str);
+    const struct mb_showing showing = { .audience = MB_INSTITUTION, .issue = &issue,
+                                        .specimens = subjects, .specimen_count = count };
     struct mb_closure closure;
     int64_t size;
     enum mb_rc rc = mb_log_size(ledger->log, &size, err);
@@ -294,8 +296,8 @@ enum mb_rc mb_handing_look(mb_ledger *ledger, mb_arena *arena, const char *const
     if (!rc)
         rc = find_subjects(ledger, arena, specimens, count, subjects, err);
     if (!rc)
-        rc = mb_closure_make(ledger, arena, subjects, count, (struct mb_str){ NULL, 0 }, size,
-                             MB_INSTITUTION, &issue, NULL, &closure, err);
+        rc = mb_closure_make(ledger, arena, &showing, (struct mb_str){ NULL, 0 }, size, &closure,
+                             err);
     if (!rc)
         rc = read_vocabularies(out, err);
     if (rc)

@@ -225,6 +225,36 @@ static const char *asked_back(const struct mb_issue *issue, struct mb_str name)
     return NULL;
 }
 
+/* As it was when the certificate was issued. */
+static const char *recall(const struct mb_recalled *recalled, const struct mb_hash *hash,
+                          bool sees, bool *listed)
+{
+    char digest[MB_HASH_B64U_LEN + 1];
+
+    mb_b64u_write(digest, hash->b, sizeof hash->b);
+    for (size_t i = 0; sees && i < recalled->withheld_count; i++)
+        MB_JSON_EACH(row, recalled->withheld[i])
+        {
+            if (mb_json_text_is(mb_json_get(row, "digest"), digest)) {
+                *listed = true;
+                return "held back";
+            }
+        }
+    MB_JSON_EACH(one, recalled->revealed)
+    {
+        if (!sees && mb_json_text_is(one, digest))
+            return NULL;
+    }
+    return sees ? NULL : "not for this audience";
+}
+
+static bool is_named(const struct mb_showing *showing, const struct mb_entry *entry,
+                     const struct mb_disclosure *disclosure, const mb_story *own_story)
+{
+    return speaks_for(entry, "party", "party/") && mb_str_is(disclosure->name, "name")
+           && may_name(showing, own_story) == NAME_SHOWN;
+}
+
 const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb_entry *entry,
                                const struct mb_disclosure *disclosure, enum mb_class in,
                                bool element, const mb_story *own_story, bool *listed)
@@ -240,6 +270,10 @@ const char *mb_showing_refuses(const struct mb_showing *showing, const struct mb
     reason = asked_back(showing->issue, disclosure->name);
     if (reason)
         return reason;
+    if (showing->recalled && (sees || !is_named(showing, entry, disclosure, own_story))) {
+        *listed = false;
+        return recall(showing->recalled, &disclosure->digest, sees, listed);
+    }
     if (speaks_for(entry, "party", "party/") && mb_str_is(disclosure->name, "name")) {
         enum naming naming = may_name(showing, own_story);
 

@@ -15,6 +15,15 @@ struct mb_showing {
     const struct mb_str *specimens; /* whose elements of salted lists may be shown */
     size_t specimen_count;
     const struct mb_guard *guard; /* of places on federal land; may be NULL */
+    const struct mb_recalled *recalled; /* NULL: the policy decides */
+};
+
+/* What was decided when a certificate was issued: it decides again, whatever the policy would say
+ * today. Digests in base64url. */
+struct mb_recalled {
+    const mb_json *const *withheld; /* of each of the k certificates: [{"digest",...}] */
+    size_t withheld_count;
+    const mb_json *revealed; /* [digest]; NULL: none */
 };
 
 /* The reason why this disclosure is kept back from the audience, or NULL if it is shown.
