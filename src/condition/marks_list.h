@@ -11,7 +11,7 @@ struct mb_mark_list {
 
 #define MB_MARKS_INK 0x1A1A40u /* nearly black, a little blue: no rock is */
 #define MB_MARKS_PAPER 0xFFFFFFu
-#define MB_MARKS_LETTERS_PT 6.5
+#define MB_MARKS_LETTERS_PT 8
 
 /* Each may be NULL where the mark has none. */
 void mb_mark_area(struct mb_mark_list *list, const struct mb_mm_ring *rings, size_t count,

@@ -2,11 +2,10 @@
 
 #include "text.h"
 
-#define SAMPLE_WIDTH_MM 12.0
-#define SAMPLE_HEIGHT_MM 5.0
 #define ROW_MM 6.6
 #define GAP_MM 3.0
 #define COLUMN_MM 85.0
+#define LEGEND_PT 10
 
 enum { NAME_LETTERS = 30, WORDS_LINES = 40 };
 
@@ -98,8 +97,9 @@ enum mb_rc mb_overlay_prepare(struct mb_overlay *o, double width_mm, struct mb_e
     }
     setup.box = o->box;
     rc = mb_marks_view(o->arena, o->measured, &setup, &o->marks, err);
-    o->height_mm = o->box.height + bar_height(o) + GAP_MM
-                   + ROW_MM * (double)(columns_of(o).rows + 1);
+    o->height_mm = o->box.height + bar_height(o);
+    if (!o->bare)
+        o->height_mm += GAP_MM + ROW_MM * (double)(columns_of(o).rows + 1);
     return rc;
 }
 
@@ -118,7 +118,7 @@ static const char *shortened(mb_arena *arena, const char *name)
     return name;
 }
 
-static const char *line_words(const struct mb_overlay *o, const struct mb_legend *l)
+const char *mb_overlay_line(const struct mb_overlay *o, const struct mb_legend *l)
 {
     const char *name = shortened(o->arena, l->name);
 
@@ -137,40 +137,62 @@ const char *mb_overlay_words(const struct mb_overlay *o)
 
     for (const struct mb_legend *l = o->marks.legend; l && lines++ < WORDS_LINES;
          l = l->next, before = "; ")
-        text = mb_arena_printf(o->arena, "%s%s%s", text, before, line_words(o, l));
+        text = mb_arena_printf(o->arena, "%s%s%s", text, before, mb_overlay_line(o, l));
     return text;
 }
 
 /* ---- drawing ---- */
 
-static enum mb_rc legend_line(const struct mb_overlay *o, mb_canvas *canvas,
-                              const struct mb_legend *l, double x, double y, struct mb_error *err)
+enum mb_rc mb_overlay_sample(const struct mb_overlay *o, mb_canvas *canvas,
+                             const struct mb_legend *l, double x, double y, struct mb_error *err)
 {
-    bool heading = l->kind == MB_LEGEND_INDIVIDUAL;
-    const struct mb_type type = { .size_pt = 9.5, .weight = heading ? 700 : 400, .ink = ink };
-    struct mb_mm_box box = { x, y, SAMPLE_WIDTH_MM, SAMPLE_HEIGHT_MM };
+    struct mb_mm_box box = { x, y, MB_OVERLAY_SAMPLE_WIDTH_MM, MB_OVERLAY_SAMPLE_HEIGHT_MM };
     const struct mb_mark *mark = mb_marks_sample(o->arena, l->kind, l->index, box);
     enum mb_rc rc = MB_OK;
 
     for (; mark && !rc; mark = mark->next)
         draw_mark(canvas, mark, err, &rc);
+    return rc;
+}
+
+static enum mb_rc legend_line(const struct mb_overlay *o, mb_canvas *canvas,
+                              const struct mb_legend *l, double x, double y, struct mb_error *err)
+{
+    bool heading = l->kind == MB_LEGEND_INDIVIDUAL;
+    const struct mb_type type = { .size_pt = LEGEND_PT, .weight = heading ? 700 : 400,
+                                  .ink = ink };
+    enum mb_rc rc = mb_overlay_sample(o, canvas, l, x, y, err);
+
     return rc ? rc
-              : mb_canvas_text(canvas, &type, mb_str_of(line_words(o, l)),
-                               heading ? x : x + SAMPLE_WIDTH_MM + GAP_MM, y + 0.5, 0, NULL, err);
+              : mb_canvas_text(canvas, &type, mb_str_of(mb_overlay_line(o, l)),
+                               heading ? x : x + MB_OVERLAY_SAMPLE_WIDTH_MM + GAP_MM, y + 0.5, 0,
+                               NULL, err);
+}
+
+size_t mb_overlay_lines(const struct mb_overlay *o)
+{
+    return columns_of(o).lines;
+}
+
+const char *mb_overlay_heading(const struct mb_overlay *o)
+{
+    const struct columns c = columns_of(o);
+
+    return mb_arena_printf(o->arena, "View: %s. Shares are of this view.%s%s",
+                           shortened(o->arena, o->view->name),
+                           o->marks.bar ? "" : " No scale is known.",
+                           c.lines < c.all ? " Not all lines of the legend fit here." : "");
 }
 
 /* Column by column. */
 static enum mb_rc legend(const struct mb_overlay *o, mb_canvas *canvas, struct mb_error *err)
 {
-    const struct mb_type type = { .size_pt = 9.5, .ink = ink };
+    const struct mb_type type = { .size_pt = LEGEND_PT, .ink = ink };
     const struct columns c = columns_of(o);
     const struct mb_legend *l = o->marks.legend;
     double top = o->box.height + bar_height(o) + GAP_MM;
-    const char *text = mb_arena_printf(
-        o->arena, "View: %s. Shares are of this view.%s%s", shortened(o->arena, o->view->name),
-        o->marks.bar ? "" : " No scale is known.",
-        c.lines < c.all ? " Not all lines of the legend fit here." : "");
-    enum mb_rc rc = mb_canvas_text(canvas, &type, mb_str_of(text), 0, top, o->width_mm, NULL, err);
+    enum mb_rc rc = mb_canvas_text(canvas, &type, mb_str_of(mb_overlay_heading(o)), 0, top,
+                                   o->width_mm, NULL, err);
 
     top += ROW_MM;
     for (size_t i = 0; l && i < c.lines && !rc; l = l->next, i++)
@@ -196,7 +218,7 @@ enum mb_rc mb_overlay_draw(const struct mb_overlay *o, mb_canvas *canvas, double
         mb_canvas_pop(canvas);
     for (const struct mb_mark *mark = o->marks.bar; mark && !rc; mark = mark->next)
         draw_mark(canvas, mark, err, &rc);
-    if (!rc)
+    if (!rc && !o->bare)
         rc = legend(o, canvas, err);
     mb_canvas_pop(canvas);
     return rc;

@@ -16,6 +16,7 @@ struct mb_overlay {
     const struct mb_picture *photo; /* NULL: on white */
     double photo_high_mm;           /* the photo at most; 0: as the width gives it */
     size_t legend_max;              /* lines at most; 0: all */
+    bool bare;                      /* the legend is told elsewhere */
     /* made by mb_overlay_prepare */
     double width_mm, height_mm;
     struct mb_mm_box box; /* of the photo */
@@ -28,6 +29,16 @@ MB_CHECK enum mb_rc mb_overlay_prepare(struct mb_overlay *overlay, double width_
                                        struct mb_error *err);
 MB_CHECK enum mb_rc mb_overlay_draw(const struct mb_overlay *overlay, mb_canvas *canvas, double x,
                                     double y, struct mb_error *err);
+/* What stands over the legend, and a line of it: for who tells it elsewhere. */
+const char *mb_overlay_heading(const struct mb_overlay *overlay);
+const char *mb_overlay_line(const struct mb_overlay *overlay, const struct mb_legend *line);
+size_t mb_overlay_lines(const struct mb_overlay *overlay);
+/* The sample before a line, with its top left corner at (x, y); none before a heading. */
+#define MB_OVERLAY_SAMPLE_WIDTH_MM 12.0
+#define MB_OVERLAY_SAMPLE_HEIGHT_MM 5.0
+MB_CHECK enum mb_rc mb_overlay_sample(const struct mb_overlay *overlay, mb_canvas *canvas,
+                                      const struct mb_legend *line, double x, double y,
+                                      struct mb_error *err);
 /* What it shows, in words, for who cannot see it: "front: original 83.6 % (82.5-84.5 %), ..." */
 const char *mb_overlay_words(const struct mb_overlay *overlay);
 

@@ -38,7 +38,7 @@ static double photo(struct mb_sheet *s, double *height)
 
 static void head(struct mb_sheet *s)
 {
-    const struct mb_type small = { .size_pt = 9.5, .ink = mb_sheet_grey };
+    const struct mb_type small = { .size_pt = 10, .ink = mb_sheet_grey };
     const struct mb_type large = { .size_pt = 19, .weight = 700, .ink = mb_sheet_black };
     const struct mb_type middle = { .size_pt = 11, .ink = mb_sheet_black };
     double taken, top, width, height;

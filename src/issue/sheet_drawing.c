@@ -7,7 +7,8 @@
 #define WIDTH_MM 180.0
 #define PHOTO_HIGH_MM 80.0 /* two views with their legends go on a page */
 #define SPACE_MM 2.0
-#define SCREEN_WIDTH_MM 110.0 /* so that letters can be read on a phone, where it is made to fit */
+#define SCREEN_WIDTH_MM 100.0 /* so that letters can be read on a phone, where it is made to fit */
+#define EDGE_MM 0.5           /* around a sample of the legend */
 
 enum {
     VIEWS_MAX = 8,
@@ -123,6 +124,8 @@ static void add_views(struct mb_page *page, const struct mb_told *told,
     if (!drawn)
         return;
     mb_page_add(page, MB_PAGE_GROUP)->text = "What was drawn and measured";
+    mb_page_say(page, "The patterns are those of the bars above; what is original is solid in the"
+                      " bars, and left clear on the photos so that it can be seen.");
     say_weights(page, measured);
     drawn = 0;
     for (const struct mb_view *view = measured->outlines->views; view; view = view->next)
@@ -224,6 +227,48 @@ static void escaped(struct mb_buf *out, const char *text)
     }
 }
 
+static enum mb_rc sample(const struct mb_overlay *overlay, const struct mb_legend *line,
+                         struct mb_str *out)
+{
+    const struct mb_canvas_setup setup = {
+        .form = MB_CANVAS_SVG,
+        .width_mm = MB_OVERLAY_SAMPLE_WIDTH_MM + 2 * EDGE_MM,
+        .height_mm = MB_OVERLAY_SAMPLE_HEIGHT_MM + 2 * EDGE_MM,
+    };
+    MB_CANVAS_AUTO mb_canvas *canvas = NULL;
+    struct mb_error ignored = { 0 };
+    enum mb_rc rc = mb_canvas_open(&setup, &canvas, &ignored);
+
+    if (!rc)
+        rc = mb_overlay_sample(overlay, canvas, line, EDGE_MM, EDGE_MM, &ignored);
+    return rc ? rc : mb_canvas_finish(canvas, overlay->arena, out, &ignored);
+}
+
+/* In letters of the page, so that it can be read on a phone and is not cut apart in print. */
+static void legend_html(struct mb_buf *out, const struct mb_overlay *overlay)
+{
+    size_t left = mb_overlay_lines(overlay);
+    struct mb_str svg;
+
+    mb_buf_add_text(out, "<p>");
+    escaped(out, mb_overlay_heading(overlay));
+    mb_buf_add_text(out, "</p>\n<ul class=\"legend\">\n");
+    for (const struct mb_legend *l = overlay->marks.legend; l && left > 0; l = l->next, left--) {
+        bool heading = l->kind == MB_LEGEND_INDIVIDUAL;
+
+        mb_buf_add_text(out, heading ? "<li class=\"head\">" : "<li>");
+        if (!heading && sample(overlay, l, &svg) == MB_OK) {
+            mb_buf_add_text(out, "<img alt=\"\" src=\"data:image/svg+xml;base64,");
+            mb_buf_add_str(out, mb_b64(overlay->arena, svg.at, svg.len));
+            mb_buf_add_text(out, "\">");
+        }
+        mb_buf_add_text(out, "<span>");
+        escaped(out, mb_overlay_line(overlay, l));
+        mb_buf_add_text(out, "</span></li>\n");
+    }
+    mb_buf_add_text(out, "</ul>\n");
+}
+
 void mb_drawing_html(struct mb_buf *out, const struct mb_page_item *item)
 {
     struct mb_overlay overlay = *item->drawing;
@@ -231,14 +276,16 @@ void mb_drawing_html(struct mb_buf *out, const struct mb_page_item *item)
     struct mb_str bytes;
 
     overlay.photo_high_mm = 0;
+    overlay.bare = true;
     if (mb_overlay_prepare(&overlay, SCREEN_WIDTH_MM, NULL) || draw(&overlay, form, &bytes)) {
         mb_buf_add_text(out, "<p>The drawing could not be made.</p>\n");
         return;
     }
-    mb_buf_add_text(out, "<p><img class=\"drawing\" style=\"width:34rem\" alt=\"");
+    mb_buf_add_text(out, "<p><img class=\"drawing\" alt=\"");
     escaped(out, item->text);
     mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
                   form == MB_CANVAS_SVG ? "svg+xml" : "png");
     mb_buf_add_str(out, mb_b64(overlay.arena, bytes.at, bytes.len));
     mb_buf_add_text(out, "\"></p>\n");
+    legend_html(out, &overlay);
 }

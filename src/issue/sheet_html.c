@@ -8,6 +8,7 @@
 #include "codec.h"
 #include "picture.h"
 #include "qr.h"
+#include "sheet_bar.h"
 #include "sheet_drawing.h"
 #include "sheet_page.h"
 #include "sheet_sayings.h"
@@ -29,13 +30,19 @@ static const char style[] =
     "font-size:1.4rem;font-weight:700;padding:.2rem;z-index:1}.none{border:1px dashed #505050;"
     "padding:1rem .5rem;box-sizing:border-box;font-weight:700}"
     ".first,.first dt{font-weight:700;color:#1a1a1a}"
+    ".share{break-inside:avoid;margin-bottom:.5rem}.bar{display:block;width:100%;margin-top:.2rem}"
+    ".drawing{width:34rem;object-fit:contain;object-position:left}.legend{list-style:none;margin:"
+    ".2rem 0 1rem;padding:0;display:grid;grid-template-columns:repeat(auto-fill,minmax(19rem,1fr))"
+    ";gap:.2rem 1rem}.legend li{display:flex;gap:.6rem;align-items:center}.legend li.head{grid-"
+    "column:1/-1;font-weight:700}.legend img{flex:none;width:3rem}"
     "figure{display:inline-block;width:31%;margin:.4rem 1% .4rem 0;vertical-align:top}figcaption"
     "{color:#505050;font-size:.95rem}article+article{border-top:3px solid #1a1a1a;margin-top:3rem}"
     "@media(max-width:34rem){table{font-size:.85rem}td:first-child{white-space:nowrap}}"
     "@media print{.preview{position:fixed;top:0;left:0;right:0;margin:0;font-size:12pt}body{max-"
     "width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:avoid}"
     "article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
-    ".drawing{max-height:12cm}.check .qr{float:right}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
+    ".drawing{max-height:7cm;width:auto}.check "
+    ".qr{float:right}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
 
 static void escaped(struct mb_buf *out, const char *text)
 {
@@ -68,31 +75,13 @@ static void pair_of(struct mb_buf *out, const char *label, const char *text)
     mb_buf_add_text(out, "</dl>\n");
 }
 
-/* As on paper: a measured share is filled and has its range below, a band is a dashed box. */
-static void bar(struct mb_buf *out, const struct mb_page_item *item)
+/* What belongs together stays on one page when printed. */
+static void bar(struct mb_buf *out, mb_arena *arena, const struct mb_page_item *item)
 {
-    static const char *const fills[] = { [MB_BAR_ORIGINAL] = "#5a6a80",
-                                         [MB_BAR_PART] = "url(#lines)",
-                                         [MB_BAR_MADE] = "url(#net)",
-                                         [MB_BAR_UNJUDGED] = "url(#dots)" };
-    double low = 4 * item->low, high = 4 * item->high;
-
-    mb_buf_add_text(out, item->strong ? "<div class=\"first\">" : "<div>");
+    mb_buf_add_text(out, item->strong ? "<div class=\"share first\">" : "<div class=\"share\">");
     pair_of(out, item->label, item->text);
-    mb_buf_add_text(out, "</div>");
-    mb_buf_add_text(out, "<svg viewBox=\"-1 0 402 20\" aria-hidden=\"true\"><rect width=\"400\""
-                         " height=\"12\" y=\"1\" fill=\"none\" stroke=\"#b0b0b0\"/>");
-    if (item->at >= 0)
-        mb_buf_printf(out,
-                      "<rect width=\"%.1f\" height=\"12\" y=\"1\" fill=\"%s\" stroke=\"#1a1a1a\"/>"
-                      "<path d=\"M%.1f 16H%.1fM%.1f 14v4M%.1f 14v4\" stroke=\"#1a1a1a\"/>",
-                      4 * item->at, fills[item->bar], low, high, low, high);
-    else if (high > low)
-        mb_buf_printf(out,
-                      "<rect x=\"%.1f\" width=\"%.1f\" height=\"12\" y=\"1\" fill=\"none\""
-                      " stroke=\"#1a1a1a\" stroke-dasharray=\"4 3\"/>",
-                      low, high - low);
-    mb_buf_add_text(out, "</svg>\n");
+    mb_bar_html(out, arena, item);
+    mb_buf_add_text(out, "</div>\n");
 }
 
 static void table(struct mb_buf *out, const struct mb_page_item *item)
@@ -140,7 +129,7 @@ static void item_of(struct mb_buf *out, mb_arena *arena, const struct mb_page_it
         pair_of(out, item->label, item->text);
         break;
     case MB_PAGE_BAR:
-        bar(out, item);
+        bar(out, arena, item);
         break;
     case MB_PAGE_TABLE:
         table(out, item);
@@ -253,14 +242,6 @@ static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check
             mb_arena_printf(arena, "%s for %.*s", preview ? "PREVIEW, not signed: sheet" : "Sheet",
                             MB_STR_ARG(check->certificates[0]->entry.sub)));
     mb_buf_printf(out, "<style>%s</style></head><body>\n", style);
-    mb_buf_add_text(
-        out, "<svg width=\"0\" height=\"0\" style=\"position:absolute\"><defs>"
-             "<pattern id=\"lines\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\">"
-             "<path d=\"M0 5L5 0\" stroke=\"#1a1a1a\"/></pattern>"
-             "<pattern id=\"net\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\">"
-             "<path d=\"M0 4L4 0M0 0L4 4\" stroke=\"#1a1a1a\" stroke-width=\".6\"/></pattern>"
-             "<pattern id=\"dots\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\">"
-             "<circle cx=\"2\" cy=\"2\" r=\"1\"/></pattern></defs></svg>\n");
     if (preview)
         mb_buf_printf(out, "<p class=\"preview\">%s</p>\n", mb_sheet_preview_mark);
     for (size_t i = 0; i < check->certificate_count && !rc; i++)

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "sheet_bar.h"
 #include "sheet_drawing.h"
 #include "sheet_sayings.h"
 #include "picture.h"
@@ -10,7 +11,6 @@
 #define FOOT_MM 9.0
 #define LABEL_MM 54.0
 #define GAP_MM 4.0
-#define BAR_MM 4.2
 #define CELL_MM 1.0 /* room around a cell's text */
 
 enum { COLUMNS_MAX = 8, PICTURES = 3 /* in a row */ };
@@ -134,7 +134,7 @@ static void say(struct mb_sheet *s, const struct mb_page_item *item)
 /* Label at the left, text at the right; both may be long, and neither is ever cut. */
 static void pair_of(struct mb_sheet *s, const char *label, const char *text, bool strong)
 {
-    const struct mb_type left = { .size_pt = 9.5, .weight = strong ? 700 : 400,
+    const struct mb_type left = { .size_pt = 10, .weight = strong ? 700 : 400,
                                   .ink = strong ? mb_sheet_black : mb_sheet_grey };
     const struct mb_type right = { .size_pt = 10.5, .weight = strong ? 700 : 400,
                                    .ink = mb_sheet_black };
@@ -161,48 +161,14 @@ static void pair_of(struct mb_sheet *s, const char *label, const char *text, boo
 
 /* ---- bars ---- */
 
-static struct mb_fill fill_of(enum mb_page_bar bar)
-{
-    static const struct mb_fill fills[] = {
-        [MB_BAR_ORIGINAL] = { .pattern = MB_PATTERN_SOLID, .ink = { 0x5A6A80, 0 } },
-        [MB_BAR_PART] = { .pattern = MB_PATTERN_LINES, .step_mm = 1.2, .line_mm = 0.45,
-                          .turn_degrees = 45 },
-        [MB_BAR_MADE] = { .pattern = MB_PATTERN_CROSS, .step_mm = 1.1, .line_mm = 0.25,
-                          .turn_degrees = 45 },
-        [MB_BAR_UNJUDGED] = { .pattern = MB_PATTERN_DOTS, .step_mm = 1.2, .line_mm = 0.4 },
-    };
-
-    return fills[bar];
-}
-
-/* The bar is 100 % wide. A measured share is filled up to its figure, its range a line with ends
- * across; a band is a dashed box over all that it may be, with nothing at any one place. */
 static void bar(struct mb_sheet *s, const struct mb_page_item *item)
 {
-    const struct mb_stroke frame = { .width_mm = 0.2, .ink = pale };
-    const struct mb_stroke edge = { .width_mm = 0.3, .ink = mb_sheet_black };
-    const struct mb_stroke dash = { .width_mm = 0.4, .ink = mb_sheet_black, .dash_mm = 1.2,
-                                    .gap_mm = 0.8 };
-    struct mb_fill fill = fill_of(item->bar);
-    double x = MB_SHEET_MARGIN_MM + LABEL_MM, width = mb_sheet_width(s) - LABEL_MM, y;
-    double low = x + width * item->low / 100, high = x + width * item->high / 100;
-
     mb_sheet_need(s, 20);
     pair_of(s, item->label, item->text, item->strong);
-    mb_sheet_need(s, BAR_MM + 4);
-    y = s->y;
-    mb_canvas_rect(s->canvas, x, y, width, BAR_MM, NULL, &frame);
-    if (item->at > 0)
-        mb_canvas_rect(s->canvas, x, y, width * item->at / 100, BAR_MM, &fill, &edge);
-    else if (item->at < 0 && high > low)
-        mb_canvas_rect(s->canvas, low, y, high - low, BAR_MM, NULL, &dash);
-    y += BAR_MM + 1.2;
-    if (item->at >= 0 && high > low) {
-        mb_canvas_line(s->canvas, low, y, high, y, &edge);
-        mb_canvas_line(s->canvas, low, y - 0.8, low, y + 0.8, &edge);
-        mb_canvas_line(s->canvas, high, y - 0.8, high, y + 0.8, &edge);
-    }
-    s->y = y + 2.2;
+    mb_sheet_need(s, MB_BAR_HIGH_MM + 1);
+    mb_bar_draw(s->canvas, item, MB_SHEET_MARGIN_MM, MB_SHEET_MARGIN_MM + LABEL_MM, s->y,
+                mb_sheet_width(s) - LABEL_MM);
+    s->y += MB_BAR_HIGH_MM + 1;
 }
 
 /* ---- tables ---- */
@@ -217,7 +183,7 @@ struct row {
 static void row_set(struct mb_sheet *s, const struct mb_page_item *item, size_t index,
                     struct row *row)
 {
-    const struct mb_type type = { .size_pt = 9.5, .weight = index ? 400 : 700,
+    const struct mb_type type = { .size_pt = 10, .weight = index ? 400 : 700,
                                   .ink = mb_sheet_black };
     double width = mb_sheet_width(s) / (double)item->columns - 2 * CELL_MM, tallest = 0;
 
@@ -335,7 +301,7 @@ static void keep_with_next(struct mb_sheet *s, const struct mb_page_item *item, 
 /* Three in a row, each in a box of one size with its label below. */
 static void picture(struct mb_sheet *s, const struct mb_page_item *item)
 {
-    const struct mb_type type = { .size_pt = 9.5, .ink = mb_sheet_grey };
+    const struct mb_type type = { .size_pt = 10, .ink = mb_sheet_grey };
     double width = (mb_sheet_width(s) - (PICTURES - 1) * GAP_MM) / PICTURES;
     struct mb_mm_box box = { 0, 0, width, width * 0.75 };
     struct mb_error ignored = { 0 };

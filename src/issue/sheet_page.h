@@ -8,6 +8,7 @@
 #ifndef MB_SHEET_PAGE_H
 #define MB_SHEET_PAGE_H
 
+#include "substance.h"
 #include "verify_bundle.h"
 
 struct mb_overlay;
@@ -23,8 +24,12 @@ enum mb_page_kind {
     MB_PAGE_PICTURE  /* bytes, label; those that follow each other stand in rows */
 };
 
-/* How a bar is filled: told apart by pattern, as on the overlay. */
-enum mb_page_bar { MB_BAR_ORIGINAL, MB_BAR_PART, MB_BAR_MADE, MB_BAR_UNJUDGED };
+/* A stretch of a bar: filled with the pattern that its substance has on the drawings too, but for
+ * original, which is solid here and left clear there. */
+struct mb_page_stretch {
+    enum mb_substance substance;
+    double percent;
+};
 
 struct mb_page_item {
     struct mb_page_item *next;
@@ -32,7 +37,8 @@ struct mb_page_item {
     const char *label, *text;
     bool strong; /* of a bar or a sentence: the one to read first */
     double at, low, high; /* per cent; at below 0: only a band is known */
-    enum mb_page_bar bar;
+    struct mb_page_stretch stretches[MB_SUBSTANCES]; /* of a bar that has a figure */
+    size_t stretch_count;
     const char *const *cells;
     size_t columns, rows;
     const struct mb_overlay *drawing;

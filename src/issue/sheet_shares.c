@@ -18,7 +18,19 @@ struct group {
     bool one_figure;          /* all of them have a percentage and a range */
     double percent[4], low[4], high[4];
     size_t count[4];
+    double of[MB_SUBSTANCES];
 };
+
+/* One that is none of the words counts as made up. */
+static enum mb_substance substance_of(const mb_json *row)
+{
+    size_t at;
+
+    if (mb_word_find(mb_json_str(mb_json_get(row, "substance")), "substance", mb_substance_words,
+                     MB_SUBSTANCES, &at, NULL))
+        return MB_SUBSTANCE_RESTORED;
+    return (enum mb_substance)at;
+}
 
 static enum sort sort_of(const mb_json *row)
 {
@@ -94,6 +106,7 @@ static void gather(const struct mb_page *page, const mb_json *rows, struct group
             continue;
         }
         group->percent[sort] += percent;
+        group->of[substance_of(row)] += percent;
         group->low[sort] += low;
         group->high[sort] += high;
     }
@@ -117,6 +130,12 @@ static void range_of(const struct group *g, bool original, double *low, double *
     *high = mine_high < 100 - others_low ? mine_high : 100 - others_low;
 }
 
+static void stretch(struct mb_page_item *item, enum mb_substance substance, double percent)
+{
+    if (percent > 0 && item->stretch_count < MB_SUBSTANCES)
+        item->stretches[item->stretch_count++] = (struct mb_page_stretch){ substance, percent };
+}
+
 static void sum_bar(struct mb_page *page, const struct group *g, bool original)
 {
     double at = original ? g->percent[ORIGINAL] + g->percent[REPAIRED] : g->percent[MADE];
@@ -132,7 +151,9 @@ static void sum_bar(struct mb_page *page, const struct group *g, bool original)
                       : mb_arena_printf(page->arena, "%s %%, nothing else was marked",
                                         shown(page, at));
     if (original && g->count[REPAIRED])
-        text = mb_arena_printf(page->arena, "%s: %s %% never off, %s %% broken off and set back",
+        text = mb_arena_printf(page->arena,
+                               "%s: %s\u00A0%% never off (solid), %s\u00A0%% broken off and set"
+                               " back (slanted lines)",
                                text, shown(page, g->percent[ORIGINAL]),
                                shown(page, g->percent[REPAIRED]));
     item = mb_page_add(page, MB_PAGE_BAR);
@@ -142,7 +163,12 @@ static void sum_bar(struct mb_page *page, const struct group *g, bool original)
     item->at = at;
     item->low = low;
     item->high = high;
-    item->bar = original ? MB_BAR_ORIGINAL : MB_BAR_MADE;
+    for (unsigned i = 0; i < MB_SUBSTANCES; i++) {
+        enum mb_sum sum = mb_substance_sum((enum mb_substance)i);
+
+        if (sum == (original ? MB_SUM_ORIGINAL : MB_SUM_NOT_ORIGINAL))
+            stretch(item, (enum mb_substance)i, g->of[i]);
+    }
 }
 
 static void band_of(const mb_json *row, double *low, double *high)
@@ -188,16 +214,13 @@ static const char *label_of(const struct mb_page *page, const mb_json *row)
 static void row_bar(struct mb_page *page, const mb_json *row)
 {
     struct mb_page_item *item = mb_page_add(page, MB_PAGE_BAR);
-    enum sort sort = sort_of(row);
 
     item->label = label_of(page, row);
     item->text = mb_words_amount(page->arena, row);
-    item->bar = sort == ORIGINAL   ? MB_BAR_ORIGINAL
-                : sort == REPAIRED ? MB_BAR_PART
-                : sort == MADE     ? MB_BAR_MADE
-                                   : MB_BAR_UNJUDGED;
-    if (measured(page, row, &item->at, &item->low, &item->high))
+    if (measured(page, row, &item->at, &item->low, &item->high)) {
+        stretch(item, substance_of(row), item->at);
         return;
+    }
     item->at = -1;
     band_of(row, &item->low, &item->high);
 }

@@ -14,6 +14,7 @@
 #include "paper.h"
 #include "sample_jpeg.h"
 #include "session.h"
+#include "sheet_bar.h"
 #include "stock.h"
 #include "text.h"
 
@@ -56,7 +57,9 @@ static struct mb_str text_of(const char *name)
 {
     struct mb_str text;
 
-    cr_assert_eq(outside_run(b.arena, &text, "pdftotext -layout %s - | tr -s ' \\n' '  '", name),
+    cr_assert_eq(outside_run(b.arena, &text,
+                             "pdftotext -layout %s - | sed 's,\\xc2\\xa0, ,g' | tr -s ' \\n' '  '",
+                             name),
                  0);
     return text;
 }
@@ -171,7 +174,7 @@ Test(sheet_pages, the_sum_comes_first_and_bands_never_have_a_figure)
     page_of(buyer("26-0115"), "A4", "rich.pdf");
     text = text_of("rich.pdf");
     has(text, "94 %, between 91.9 and 95.5");
-    has(text, "34 % never off, 60 % broken off and set back");
+    has(text, "34 % never off (solid), 60 % broken off and set back (slanted lines)");
     before(text, "Original in all", "Not original in all");
     before(text, "Not original in all", "4.0 %, between 3.1 and 5.2");
     has(text, "6 %, between 4.5 and 8.1");
@@ -287,7 +290,7 @@ Test(sheet_pages, the_file_is_sound_and_the_same_each_time)
 }
 
 /* Both pages say what the issued ones say, and nothing of a certificate is in them; the e2e test
- * sheet_preview.py compares them word by word. */
+ * sheet_demo.py compares them word by word. */
 Test(sheet_pages, a_preview_is_the_page_without_what_proves_it)
 {
     const char *specimen = "26-0115";
@@ -321,6 +324,27 @@ Test(sheet_pages, a_preview_is_the_page_without_what_proves_it)
     OUTSIDE_NEEDS("pdfdetach");
     outside_run(b.arena, &text, "pdfdetach -list preview.pdf");
     has(text, "0 embedded files");
+}
+
+/* What is made up, and how, is told apart by the pattern too. */
+Test(sheet_pages, each_substance_has_a_bar_of_its_own_pattern)
+{
+    struct mb_str svg[MB_SUBSTANCES];
+
+    for (unsigned i = 0; i < MB_SUBSTANCES; i++) {
+        struct mb_page_item item = { .kind = MB_PAGE_BAR, .at = 40, .low = 35, .high = 45,
+                                     .stretches = { { (enum mb_substance)i, 40 } },
+                                     .stretch_count = 1 };
+        MB_BUF_AUTO struct mb_buf out;
+
+        mb_buf_init(&out, 1 << 20);
+        mb_bar_html(&out, b.arena, &item);
+        svg[i] = mb_arena_str(b.arena, mb_buf_str(&out));
+        cr_expect_gt(svg[i].len, 500);
+        for (unsigned j = 0; j < i; j++)
+            cr_expect_not(mb_str_equal(svg[i], svg[j]), "%s and %s look the same",
+                          mb_substance_words[i], mb_substance_words[j]);
+    }
 }
 
 /* Read by Python's own HTML and JSON readers. */

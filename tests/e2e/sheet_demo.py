@@ -1,12 +1,16 @@
 #!/usr/bin/python3
-"""What a seller sees before signing is what the buyer will get: out of the demo's ledger, each
-sheet is looked at first and issued then, and the two are compared by Poppler's text of the pages
-and by Python's own HTML reader. They may differ in the mark, in what names the certificate (its
-identity, the code, the fingerprint), in the signature and in nothing else.
+"""The demo's sheets. What a seller sees before signing is what the buyer will get: each is looked
+at first and issued then, and the two are compared by Poppler's text of the pages and by Python's
+own HTML reader. They may differ in the mark, in what names the certificate (its identity, the
+code, the fingerprint), in the signature and in nothing else.
 
 A preview leaves nothing in the ledger, and nothing of it can be taken for a certificate: no file
-inside (pdfdetach), no code that reads (zbarimg), no script, no fingerprint."""
+inside (pdfdetach), no code that reads (zbarimg), no script, no fingerprint.
 
+The web pages are looked at in Chromium: on a phone they need not be pushed sideways, no letters are
+too small, and printed they leave no page half white before a drawing."""
+
+import base64
 import hashlib
 import html.parser
 import pathlib
@@ -16,9 +20,12 @@ import subprocess
 import sys
 import tempfile
 
-from _lab import Claims
+from _lab import TOP, Claims
 from demo import play
 from handover import Demo
+
+sys.path.insert(0, str(TOP / "tests/verifiers"))
+import browser  # noqa: E402
 
 MARK = "PREVIEW, not signed"
 SHEETS = [  # what is asked for, and the name of its files
@@ -150,6 +157,47 @@ def check_refused(claims, demo):
     claims("no key is asked for", done.returncode == 0, done.stderr)
 
 
+def reach_of(raster):
+    """How far down a page (a PGM of Poppler's, without comments) anything is printed, 0 to 1."""
+    _, wide, high, _, pixels = re.match(rb"(P5)\s+(\d+)\s+(\d+)\s+(\d+)\s(.*)", raster,
+                                        re.S).groups()
+    wide, high = int(wide), int(high)
+    rows = [y for y in range(high) if min(pixels[y * wide:(y + 1) * wide]) < 200]
+    return (max(rows) + 1) / high if rows else 0
+
+
+def check_printed(claims, view, folder, name):
+    pdf = folder / f"{name}.web.pdf"
+    pdf.write_bytes(base64.b64decode(view.call("POST", "/print", {})))
+    outside("pdftoppm", "-r", "25", "-gray", pdf, folder / f"{name}.web")
+    reaches = [reach_of(page.read_bytes()) for page in sorted(folder.glob(f"{name}.web-*.pgm"))]
+    texts = outside("pdftotext", "-raw", pdf, "-").stdout.decode().split("\f")
+    short = [reach for reach, text in zip(reaches, texts)
+             if reach < 0.6 and not re.search(r"Certificate [\w-]{43}, entry \d+", text)]
+    claims(f"{name}.html printed: no page but the last of a piece is left half white",
+           reaches and not short, reaches)
+
+
+def check_web(claims, demo):
+    if not browser.there():
+        print("not looked at: the web pages, for there is no Chromium here")
+        return
+    view = browser.Browser(width=390, height=800)
+    try:
+        for _, name in SHEETS:
+            view.open(f"file://{demo.folder}/signed/{name}.html")
+            wide, seen, small = view.run(
+                "return [document.documentElement.scrollWidth,"
+                " document.documentElement.clientWidth,"
+                " Math.min(...[...document.querySelectorAll('dd,dt,p,li,td,th,figcaption')]"
+                ".map(e => parseFloat(getComputedStyle(e).fontSize)))]")
+            claims(f"{name}.html: a phone need not be pushed sideways", wide <= seen, (wide, seen))
+            claims(f"{name}.html: no letters below 10 points", small >= 10 * 96 / 72, small)
+            check_printed(claims, view, demo.folder, name)
+    finally:
+        view.close()
+
+
 def main():
     claims = Claims()
     with tempfile.TemporaryDirectory() as temporary:
@@ -160,6 +208,7 @@ def main():
             (demo.folder / "scratch").mkdir(exist_ok=True)
             for words, name in SHEETS:
                 check_one(claims, demo, words, name)
+            check_web(claims, demo)
             check_refused(claims, demo)
     return claims.end()
 
