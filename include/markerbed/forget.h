@@ -54,4 +54,10 @@ MB_CHECK enum mb_rc mb_forget_list(mb_ledger *ledger, mb_arena *arena, const mb_
 MB_CHECK enum mb_rc mb_forget_do(mb_ledger *ledger, mb_arena *arena, int64_t request,
                                  const mb_json **out, struct mb_error *err);
 
+/* Attached files that no entry names: a process was stopped between storing one and recording. They
+ * are removed, or (preview) only listed. {"loose":[{"file","bytes"}],"bytes","removed":bool}.
+ * MB_UNABLE, and nothing is removed, where an entry cannot be read. */
+MB_CHECK enum mb_rc mb_forget_loose(mb_ledger *ledger, mb_arena *arena, bool preview,
+                                    const mb_json **out, struct mb_error *err);
+
 #endif

@@ -29,6 +29,11 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                                 .copies = call_has(call, "copies"),
                                 .preview = call_has(call, "preview") };
 
+    if (call_has(call, "loose")) {
+        if (call->word_count || call_has(call, "do"))
+            return mb_fail(err, MB_REFUSED, "--loose stands alone, or with --preview");
+        return mb_forget_loose(call->ledger, call->arena, forget.preview, &call->result, err);
+    }
     if (call_has(call, "do")) {
         if (call->word_count)
             return mb_fail(err, MB_REFUSED, "--do takes the number of a request and nothing else");
@@ -47,7 +52,8 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 
 static unsigned needs(const struct call *call)
 {
-    return call_has(call, "preview") || (call->word_count == 0 && !call_has(call, "do"))
+    return call_has(call, "preview")
+                   || (call->word_count == 0 && !call_has(call, "do") && !call_has(call, "loose"))
                ? NEEDS_LEDGER
                : NEEDS_KEY;
 }
@@ -140,9 +146,30 @@ static void tell_asked(const struct call *call, const struct screen *screen)
                " lawyer first. What was given away already keeps what it has.");
 }
 
+static void tell_loose(const struct call *call, const struct screen *screen)
+{
+    mb_arena *arena = call->arena;
+    const mb_json *loose = mb_json_get(call->result, "loose");
+    bool removed = mb_json_true(mb_json_get(call->result, "removed"));
+
+    if (loose->count == 0) {
+        screen_say(screen, PLAIN, 0, "Every attached file is named by an entry.");
+        return;
+    }
+    screen_say(screen, PLAIN, 0, "%s that no entry names %s:",
+               wording_count(arena, (int64_t)loose->count, "file", "files"),
+               removed ? "removed" : "would be removed");
+    MB_JSON_EACH(one, loose)
+        screen_say(screen, PLAIN, 2, "%s, %s", wording_of(arena, one, "file"),
+                   wording_count(arena, mb_json_int(mb_json_get(one, "bytes"), 0), "byte",
+                                 "bytes"));
+}
+
 static void tell(const struct call *call, const struct screen *screen)
 {
-    if (mb_json_is(call->result, MB_JSON_ARRAY))
+    if (mb_json_get(call->result, "loose"))
+        tell_loose(call, screen);
+    else if (mb_json_is(call->result, MB_JSON_ARRAY))
         tell_list(call, screen);
     else if (call_has(call, "do"))
         tell_done(call, screen);
@@ -153,6 +180,7 @@ static void tell(const struct call *call, const struct screen *screen)
 static const char *const usage[] = {
     "SUBJECT --field NAME ... --ground GROUND [--entry ENTRY] [--copies]",
     "--do REQUEST",
+    "--loose [--preview]",
     "",
     NULL,
 };
@@ -173,6 +201,9 @@ static const struct option options[] = {
       .many = true,
       .help = "this copy too, as --preview names it, like #14:text" },
     { .name = "preview", .help = "only look what would be erased" },
+    { .name = "loose",
+      .help = "remove attached files that no entry names, as are left where a recording was cut"
+              " short" },
     { .name = "do", .value = "REQUEST", .help = "the second step: erase what was asked" },
     { 0 },
 };

@@ -251,6 +251,11 @@ void mb_log_confirm_clock(mb_log *log)
     log->clock_confirmed = true;
 }
 
+int64_t mb_log_group_start(const mb_log *log)
+{
+    return (int64_t)log->edge_begin.size;
+}
+
 int64_t mb_log_next_seq(const mb_log *log)
 {
     return (int64_t)log->edge.size;

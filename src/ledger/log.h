@@ -61,6 +61,8 @@ struct mb_append {
 MB_CHECK enum mb_rc mb_log_append(mb_log *log, mb_arena *arena, const struct mb_append *append,
                                   const mb_secret *secret, struct mb_entry *out,
                                   struct mb_error *err);
+/* How many entries there were when the open group began. */
+int64_t mb_log_group_start(const mb_log *log);
 /* Where the next entry will stand. */
 int64_t mb_log_next_seq(const mb_log *log);
 

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "fileio.h"
+#include "file_shelf.h"
 #include "sha256.h"
 #include "text.h"
 
@@ -118,6 +119,28 @@ static void tell_file(struct mb_judge *judge, const struct named_file *file, enu
                 (long long)file->seq);
 }
 
+/* Files that no entry names. Not said where an entry could not be read, for it may name them; nor
+ * of what was written while we looked. */
+static void tell_loose(struct mb_judge *judge, size_t count)
+{
+    struct mb_log_check *check = judge->check;
+    struct mb_shelf shelf;
+
+    if (judge->newer || mb_findings_of(check->findings, MB_F_MALFORMED)
+        || mb_shelf_read(check->arena, mb_log_folder(check->log), &shelf, NULL))
+        return;
+    for (size_t i = 0; i < count; i++) {
+        struct mb_shelved *file = mb_shelf_find(&shelf, judge->files[i].sha256);
+
+        if (file)
+            file->named = true;
+    }
+    for (size_t i = 0; i < shelf.count; i++)
+        if (!shelf.files[i].named && shelf.files[i].changed_s < judge->began)
+            mb_find(check->findings, MB_F_FILE_LOOSE, whole, -1, "No entry names the file %s.",
+                    shelf.files[i].name);
+}
+
 /* Each file once, told of by the first entry that names it. */
 void mb_judge_files(struct mb_judge *judge)
 {
@@ -136,4 +159,5 @@ void mb_judge_files(struct mb_judge *judge)
     mb_crew_wait(judge->crew);
     for (size_t i = 0; i < n; i++)
         tell_file(judge, &judge->files[i], job.states[i]);
+    tell_loose(judge, n);
 }

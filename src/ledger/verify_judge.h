@@ -59,6 +59,7 @@ struct mb_judge {
     mb_stmt *nodes, *checkpoints;
     bool node_row, checkpoint_row;
     int64_t checkpoint_before;
+    int64_t began; /* when this verifying did, by the machine's clock */
     uint64_t index_sum; /* over (sub, nth, seq, kind, iat) of all entries */
     struct missing *missing;
     struct mb_hash *erased;

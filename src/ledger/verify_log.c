@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "crew.h"
+#include "date.h"
 #include "text.h"
 #include "verify_judge.h"
 
@@ -209,6 +210,7 @@ static enum mb_rc set_up(struct mb_judge *judge, struct mb_error *err)
     judge->seats = MB_ARRAY(check->arena, seats, struct seat);
     judge->seat_mask = seats - 1;
     judge->node_row = true;
+    judge->began = mb_now();
     mb_random(judge->secret, sizeof judge->secret);
     check->ring = mb_keyring_new(check->arena);
     check->entries = check->disclosures = check->attachments = check->checkpoints = 0;

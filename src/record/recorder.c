@@ -4,6 +4,7 @@
 
 #include "cautions.h"
 #include "checking.h"
+#include "fresh_files.h"
 #include "pairs.h"
 #include "text.h"
 
@@ -88,7 +89,7 @@ static enum mb_rc store_files(mb_ledger *ledger, const struct mb_checked *checke
     enum mb_rc rc = MB_OK;
 
     for (const struct mb_attached *f = checked->files; !rc && f; f = f->next)
-        rc = mb_attach_store(mb_log_folder(ledger->log), f, err);
+        rc = mb_fresh_store(ledger, f, err);
     return rc;
 }
 
@@ -102,6 +103,8 @@ enum mb_rc mb_recorder_checked(mb_ledger *ledger, mb_arena *arena,
     if (!rc)
         rc = mb_recorder_append(ledger, arena, checked->kind->name.at, checked->subject,
                                 checked->fields, checked->count, &entry, err);
+    if (!rc)
+        mb_fresh_keep(ledger, checked->files);
     if (!rc)
         rc = mb_pairs_append(ledger, arena, checked, &entry, also, err);
     if (!rc && out)

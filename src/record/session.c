@@ -4,6 +4,7 @@
 
 #include "door.h"
 #include "fileio.h"
+#include "fresh_files.h"
 #include "kinds.h"
 #include "settings.h"
 #include "text.h"
@@ -289,14 +290,17 @@ enum mb_rc mb_session_commit(mb_ledger *ledger, struct mb_error *err)
         mb_session_rollback(ledger);
         return rc;
     }
+    mb_fresh_drop(ledger, false);
     rc = mb_log_commit(ledger->log, ledger->checkpoint, ledger->checkpoint_count, err);
     if (rc)
         mb_session_rollback(ledger);
+    mb_fresh_settle(ledger);
     return rc;
 }
 
 void mb_session_rollback(mb_ledger *ledger)
 {
+    mb_fresh_drop(ledger, true);
     mb_log_rollback(ledger->log);
     ledger->ring = NULL; /* it may have learned from entries that are gone */
     mb_door_forget(ledger->door);

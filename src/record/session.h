@@ -31,6 +31,7 @@ struct mb_ledger {
     mb_secret *owned[MB_CHECKPOINT_SIGNERS]; /* the same, to be freed */
     mb_db *views;           /* where the views are: the ledger's own file, or memory; closed with
                              * the ledger if it is not the log's */
+    struct mb_fresh_file *fresh; /* in the folder, and not yet named for good: fresh_files.h */
     struct mb_door *door;   /* NULL until something is recorded */
 
     /* the ring as last read, and what it was read from */

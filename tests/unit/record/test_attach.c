@@ -7,6 +7,7 @@
 
 #include "attach.h"
 #include "fileio.h"
+#include "fresh_files.h"
 #include "outside.h"
 #include "sample_jpeg.h"
 #include "session.h"
@@ -91,6 +92,85 @@ Test(attach, a_refused_entry_leaves_no_file_behind)
                                   mb_arena_printf(b.arena, "--attach %s", path), NULL),
                  MB_REFUSED);
     cr_assert_eq(files_in_ledger(), 0);
+}
+
+/* What the door lets through can still be refused: the file is in the folder by then. */
+Test(attach, a_file_goes_again_where_the_signer_may_not_record_it)
+{
+    static const char *const may[] = { "condition" };
+    struct mb_key_adding adding = { .label = "wren", .holder = "P003", .may = may, .may_count = 1,
+                                    .passphrase = MB_STR(WORKBENCH_PASSPHRASE) };
+    const char *path = outside_file(b.arena, "front.txt", MB_STR("seen from the front\n"));
+    const char *hex = sha256(path), *attach = mb_arena_printf(b.arena, "--attach %s", path);
+    struct workbench founder;
+
+    cr_assert_eq(mb_key_add(b.ledger, b.arena, &adding, &b.out, &b.err), MB_OK, "%s", b.err.text);
+    founder = b;
+    cr_assert_eq(mb_ledger_open(b.arena, b.folder, MB_WRITE, &b.ledger, &b.err), MB_OK);
+    cr_assert_eq(mb_ledger_unlock(b.ledger, "wren", MB_STR(WORKBENCH_PASSPHRASE), &b.err), MB_OK);
+    cr_assert_eq(workbench_record(&b, "note", "specimen/26-0115", "text=x", attach, NULL),
+                 MB_REFUSED);
+    cr_assert(strstr(b.err.text, "may not record"), "%s", b.err.text);
+    cr_assert_eq(files_in_ledger(), 0);
+    /* the founder records the very file: then it stays, whoever else is refused it */
+    workbench_must(&founder, "note", "specimen/26-0115", "text=x", attach, NULL);
+    cr_assert_eq(workbench_record(&b, "note", "specimen/26-0115", "text=x", attach, NULL),
+                 MB_REFUSED);
+    cr_assert_str_eq(sha256(stored(hex)), hex);
+    mb_ledger_close(founder.ledger);
+}
+
+/* Stored by one, recorded meanwhile by another, refused to the first. */
+Test(attach, a_file_that_somebody_else_recorded_meanwhile_stays)
+{
+    const char *one = outside_file(b.arena, "one.txt", MB_STR("seen from the front\n"));
+    const char *two = outside_file(b.arena, "two.txt", MB_STR("seen from behind\n"));
+    struct mb_attached first, second;
+    struct workbench other = b;
+
+    cr_assert_eq(mb_attach_look(b.arena, one, &first, &b.err), MB_OK);
+    cr_assert_eq(mb_attach_look(b.arena, two, &second, &b.err), MB_OK);
+    cr_assert_eq(mb_fresh_store(b.ledger, &first, &b.err), MB_OK);
+    cr_assert_eq(mb_fresh_store(b.ledger, &second, &b.err), MB_OK);
+    cr_assert_eq(mb_ledger_open(b.arena, b.folder, MB_WRITE, &other.ledger, &b.err), MB_OK);
+    cr_assert_eq(mb_ledger_unlock(other.ledger, NULL, MB_STR(WORKBENCH_PASSPHRASE), &b.err),
+                 MB_OK);
+    workbench_must(&other, "note", "specimen/26-0115", "text=x",
+                   mb_arena_printf(b.arena, "--attach %s", one), NULL);
+    cr_assert_eq(files_in_ledger(), 2);
+    mb_fresh_drop(b.ledger, true);
+    cr_assert_eq(files_in_ledger(), 1);
+    cr_assert_str_eq(sha256(stored(first.hex)), first.hex);
+    cr_assert_str_eq(workbench_verify(&other), "unknown-ledger");
+    mb_ledger_close(other.ledger);
+}
+
+Test(attach, a_batch_given_up_takes_its_files_along)
+{
+    const char *one = mb_arena_printf(b.arena, "--attach %s",
+                                      outside_file(b.arena, "one.txt", MB_STR("front\n")));
+    const char *two = mb_arena_printf(b.arena, "--attach %s",
+                                      outside_file(b.arena, "two.txt", MB_STR("behind\n")));
+
+    for (int keep = 0; keep < 2; keep++) {
+        mb_batch *batch;
+
+        cr_assert_eq(mb_batch_begin(b.ledger, b.arena, NULL, &batch, &b.err), MB_OK, "%s",
+                     b.err.text);
+        cr_assert_eq(workbench_add(&b, batch, "row 1", "note", "specimen/26-0115", "text=x", one,
+                                   NULL),
+                     MB_OK, "%s", b.err.text);
+        cr_assert_eq(workbench_add(&b, batch, "row 2", "note", "specimen/26-0115", "text=x", two,
+                                   NULL),
+                     MB_OK, "%s", b.err.text);
+        cr_assert_eq(files_in_ledger(), 2);
+        if (keep)
+            cr_assert_eq(mb_batch_end(batch, &b.err), MB_OK, "%s", b.err.text);
+        else
+            mb_batch_cancel(batch);
+        cr_assert_eq(files_in_ledger(), keep ? 2 : 0);
+    }
+    cr_assert_str_eq(workbench_verify(&b), "unknown-ledger");
 }
 
 Test(attach, what_cannot_be_attached_is_refused)
