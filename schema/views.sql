@@ -547,6 +547,7 @@ CREATE TABLE v_find (
     longitude       REAL,
     datum           TEXT,
     uncertainty_m   REAL,
+    radius_m        REAL,
     made_from       TEXT
 ) STRICT;
 

@@ -63,6 +63,14 @@ MB_CHECK enum mb_rc mb_permit_pdf(mb_arena *arena, const mb_json *permit, const 
                                   struct mb_str *pdf, struct mb_error *err);
 
 /*
+ * From then on, whatever is recorded in this ledger, by whatever way: of a site's and a find's
+ * coordinates as written (verbatimCoordinates, fromFeature) latitude and longitude are worked out,
+ * and of those, mapScale, uncertaintyParts and the boundary how far off they may be, by the
+ * point-radius method, with all parts listed. What was typed stays as it is.
+ */
+void mb_land_join(mb_ledger *ledger);
+
+/*
  * Coordinates as people write them (degrees, minutes, seconds, decimal minutes, UTM), turned into
  * decimal degrees on the same datum. datum: "EPSG:4267", "NAD27", "not recorded"; NULL where
  * nothing is said, which does for degrees alone.

@@ -151,11 +151,11 @@ CREATE TEMP VIEW v_find_ground (seq, sub, site, land, category, federal, public,
                 WHEN g.parcels = 0 THEN 'yes'
                 WHEN g.area IS NOT NULL THEN
                      CASE place_side(g.area, f.latitude, f.longitude, f.datum,
-                                     coalesce(f.uncertainty_m, 0))
+                                     coalesce(f.radius_m, 0))
                           WHEN 'inside' THEN 'yes' WHEN 'outside' THEN 'no' ELSE 'doubt' END
                 WHEN f.latitude IS NULL THEN 'doubt'
                 ELSE coalesce((SELECT CASE max(CASE place_side(p.area, f.latitude, f.longitude,
-                                                    f.datum, coalesce(f.uncertainty_m, 0))
+                                                    f.datum, coalesce(f.radius_m, 0))
                                           WHEN 'inside' THEN 2 WHEN 'outside' THEN 0 ELSE 1 END)
                                      WHEN 2 THEN 'no' WHEN 1 THEN 'doubt' ELSE 'yes' END
                                FROM v_ground p

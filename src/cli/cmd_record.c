@@ -30,8 +30,6 @@ static enum mb_rc read_item(const struct call *call, const mb_json *item, const 
 
     *typing = (struct typing){ .arena = call->arena, .where = where };
     rc = typing_item(typing, item, err);
-    if (rc == MB_OK)
-        rc = typing_place(typing, err);
     if (rc != MB_OK)
         mb_fail_where(err, "%s", where);
     return rc;
@@ -162,7 +160,7 @@ static enum mb_rc record_words(struct call *call, struct mb_error *err)
     rc = typing_words(&typing, call, first, err);
     if (rc == MB_OK)
         rc = resolve_subject(call, &typing, err);
-    if (rc == MB_OK)
+    if (rc == MB_OK && ask)
         rc = typing_place(&typing, err);
     if (rc == MB_OK && ask)
         rc = asking_talk(call, &typing, call_has(call, "all"), err);

@@ -1,4 +1,6 @@
 /* The program: opens what a command needs, runs it, prints what it left, picks the exit code. */
+#include <markerbed/land.h>
+
 #include <errno.h>
 #include <fcntl.h>
 #include <locale.h>
@@ -38,6 +40,7 @@ static enum mb_rc open_ledger(struct call *call, unsigned flags, struct mb_error
                         err);
     if (rc != MB_OK)
         return rc;
+    mb_land_join(call->ledger);
     if (call_has(call, "clock-is-right"))
         mb_ledger_confirm_clock(call->ledger);
     return flags & NEEDS_KEY ? passphrase_unlock(call, err) : MB_OK;

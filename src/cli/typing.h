@@ -25,7 +25,8 @@ struct mb_recording typing_recording(const struct typing *typing);
 /* The words "name=value" from number `from` on, and the --attach options. */
 MB_CHECK enum mb_rc typing_words(struct typing *typing, const struct call *call, size_t from,
                                  struct mb_error *err);
-/* A site's coordinates in another form than decimal degrees: typing_place.c. */
+/* Coordinates in another form than decimal degrees, before a talk asks for those: typing_place.c.
+ */
 MB_CHECK enum mb_rc typing_place(struct typing *typing, struct mb_error *err);
 /* {"kind","subject","fields":{...},"attach":[...]} of a file. */
 MB_CHECK enum mb_rc typing_item(struct typing *typing, const mb_json *item, struct mb_error *err);

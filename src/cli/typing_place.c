@@ -1,5 +1,5 @@
-/* Coordinates in any form, typed as a site's verbatimCoordinates: latitude and longitude are worked
- * out beside them, with what the numbers and the datum leave open. */
+/* Coordinates in any form, typed as verbatimCoordinates before a talk: latitude and longitude are
+ * not asked for any more. (Without a talk the library does it, when all is known.) */
 #include <markerbed/land.h>
 
 #include <stdio.h>
@@ -24,7 +24,8 @@ enum mb_rc typing_place(struct typing *typing, struct mb_error *err)
     const mb_json *place;
     enum mb_rc rc;
 
-    if (typing->kind == NULL || strcmp(typing->kind, "site") != 0 || text == NULL
+    if (typing->kind == NULL || text == NULL || typing_get(typing, "fromFeature") != NULL
+        || (strcmp(typing->kind, "site") != 0 && strcmp(typing->kind, "collecting") != 0)
         || typing_get(typing, "decimalLatitude") != NULL
         || typing_get(typing, "decimalLongitude") != NULL)
         return MB_OK;

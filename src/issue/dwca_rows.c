@@ -142,6 +142,7 @@ struct giving {
     mb_json *core;
     const struct mb_kind *kind;
     int64_t seq;
+    bool placed; /* the find has its own point, and this is of its site */
     bool of_parent; /* what it came out of says when and where it was found, and no more */
     mb_json *own[MB_DWCA_TABLES]; /* NULL: none yet */
 };
@@ -180,6 +181,22 @@ static void ties(struct giving *g, const struct mb_kind_field *field, const mb_j
     }
 }
 
+/* A find's own point stands with its own datum, words and uncertainty, never with its site's. */
+static bool of_another_point(const struct giving *g, const char *term)
+{
+    static const char *const terms[] = {
+        "dwc:decimalLatitude", "dwc:decimalLongitude", "dwc:verbatimCoordinates",
+        "dwc:geodeticDatum", "dwc:coordinateUncertaintyInMeters",
+    };
+
+    if (!g->placed)
+        return false;
+    for (size_t i = 0; i < sizeof terms / sizeof *terms; i++)
+        if (strcmp(term, terms[i]) == 0)
+            return true;
+    return strncmp(term, "dwc:georeference", 16) == 0;
+}
+
 static void give_field(struct giving *g, const struct mb_kind_field *field, const mb_json *value)
 {
     const mb_json *row = mb_json_get(field->json, "row");
@@ -192,6 +209,8 @@ static void give_field(struct giving *g, const struct mb_kind_field *field, cons
             ties(g, field, value);
         return;
     }
+    if (of_another_point(g, field->term))
+        return;
     table = mb_json_text_is(row, "MoF")   ? MB_DWCA_FACT
             : mb_json_text_is(row, "Rel") ? MB_DWCA_RELATION
                                           : table_of(g->d, field->term);
@@ -364,7 +383,9 @@ void mb_dwca_specimen(struct mb_dwca *d, size_t which)
          from = mb_handing_parent(d->h, from))
         give_subject(&g, from);
     g.of_parent = false;
+    g.placed = mb_json_get(g.core, "dwc:decimalLatitude") != NULL;
     give_subject(&g, mb_handing_ref(d->h, subject, "site", "statedSite"));
+    g.placed = false;
     give_subject(&g, mb_handing_ref(d->h, subject, "horizon", "statedHorizon"));
     give_subject(&g, mb_handing_ref(d->h, subject, "fieldDay", NULL));
     give_subject(&g, mb_handing_ref(d->h, subject, "permission", NULL));

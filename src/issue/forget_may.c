@@ -24,6 +24,7 @@ static const char *const find_fields[] = {
     "permission", "purpose", "tools", "recordNumber", "objectQuantity", "quantityHow",
     "individualCount", "materialClass", "verbatimIdentification", "mass", "massHow",
     "massWithMatrix", "decimalLatitude", "decimalLongitude", "geodeticDatum",
+    "verbatimCoordinates", "coordinateSource", "mapScale", "fromFeature", "uncertaintyParts",
     "coordinateUncertaintyInMeters", "heightAboveBase", "heightAboveBaseTo", "heightDatum",
     "fieldNotes", "notebookPage", "placePhotos", NULL,
 };

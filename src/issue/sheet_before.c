@@ -96,7 +96,7 @@ static const char *const told_of[] = {
     "recordedBy",     "inPlace",          "countryCode",
     "countryOfDiscovery",                 "stateProvince",
     "county",         "coarsePlace",      "siteName",
-    "decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters",
+    "decimalLatitude", "decimalLongitude", "verbatimCoordinates", "coordinateUncertaintyInMeters",
     "formation",      "member",           "bed",
     "earliestStage",  "latestStage",      "landCategory",
     "permissionType", "receivedOn",       "fromLabel",

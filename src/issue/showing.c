@@ -86,7 +86,7 @@ static int gives_away(struct mb_str name)
         { "verbatimLocality", 5 },   { "boundary", 5 },         { "decimalLatitude", 5 },
         { "decimalLongitude", 5 },   { "verbatimCoordinates", 5 },
         { "legalDescription", 5 },   { "administrativeUnit", 5 },
-        { "uncertaintyParts", 5 },
+        { "uncertaintyParts", 5 },   { "fromFeature", 5 },
     };
 
     for (size_t i = 0; i < sizeof fields / sizeof *fields; i++)
@@ -159,9 +159,10 @@ static bool guarded(const struct mb_showing *showing, const struct mb_entry *ent
 {
     static const char *const of_site[] = { "area", "closures", "placePhotos", "remarks", "file",
                                            "title", "siteHazards" };
-    static const char *const of_find[] = { "decimalLatitude", "decimalLongitude", "fieldNotes",
-                                           "placePhotos", "statedLocality", "labelPhotos",
-                                           "notebookPage" };
+    static const char *const of_find[] = { "decimalLatitude", "decimalLongitude",
+                                           "verbatimCoordinates", "fromFeature",
+                                           "uncertaintyParts", "fieldNotes", "placePhotos",
+                                           "statedLocality", "labelPhotos", "notebookPage" };
     static const char *const of_permission[] = { "area", "areaText", "newArea", "restoration",
                                                  "file", "title" };
     static const char *const of_day[] = { "notebookPages", "placePhotos", "groundLeft" };
@@ -172,7 +173,7 @@ static bool guarded(const struct mb_showing *showing, const struct mb_entry *ent
         return mb_guard_has(showing->guard, entry->sub)
                && (gives_away(name) > 1 || is_one_of(name, of_site, 7));
     if (mb_is_specimen(entry->sub))
-        return is_one_of(name, of_find, 7) && found_on_guarded(showing, story);
+        return is_one_of(name, of_find, 10) && found_on_guarded(showing, story);
     if (mb_str_starts(entry->sub, "permission/"))
         return is_one_of(name, of_permission, 6) && allows_guarded(showing, story);
     return mb_str_starts(entry->sub, "field-day/") && is_one_of(name, of_day, 3)

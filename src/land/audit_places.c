@@ -118,7 +118,7 @@ static const char *const site_sql[] = {
     " WHERE s.site = ?1 AND p.area LIKE '{%' UNION ALL SELECT c.permission, c.new_area"
     " FROM v_permission_site s JOIN v_permission_change c ON c.permission = s.permission"
     " WHERE s.site = ?1 AND c.new_area LIKE '{%'",
-    "SELECT f.sub, f.seq, f.latitude, f.longitude, f.datum, f.uncertainty_m FROM v_find f"
+    "SELECT f.sub, f.seq, f.latitude, f.longitude, f.datum, f.radius_m FROM v_find f"
     " WHERE f.site = ?1 AND f.latitude IS NOT NULL AND f.longitude IS NOT NULL",
 };
 

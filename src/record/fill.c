@@ -6,6 +6,7 @@
 
 #include "date.h"
 #include "decimal.h"
+#include "placework.h"
 #include "settings.h"
 #include "text.h"
 
@@ -416,8 +417,8 @@ static enum mb_rc ask(struct filling *f, const struct mb_kind_field *field, cons
     return MB_OK;
 }
 
-static enum mb_rc fill_field(struct filling *f, const struct mb_kind_field *field,
-                             struct mb_error *err)
+static enum mb_rc fill_anyhow(struct filling *f, const struct mb_kind_field *field,
+                              struct mb_error *err)
 {
     struct mb_checking *c = f->c;
     size_t at = index_of(c, field);
@@ -425,9 +426,6 @@ static enum mb_rc fill_field(struct filling *f, const struct mb_kind_field *fiel
     enum mb_rc rc = MB_OK;
 
     if (c->values[at] || c->settled[at])
-        return MB_OK;
-    if (field->required == MB_REQUIRED_WHEN
-        && (field->if_field < 0 || !mb_fill_applies(c, field)))
         return MB_OK;
     for (size_t i = 0; !rc && !value && i < field->from.count; i++)
         rc = ask(f, field, field->from.at[i], &value, err);
@@ -444,6 +442,33 @@ static enum mb_rc fill_field(struct filling *f, const struct mb_kind_field *fiel
     return MB_OK;
 }
 
+static enum mb_rc fill_field(struct filling *f, const struct mb_kind_field *field,
+                             struct mb_error *err)
+{
+    if (field->required == MB_REQUIRED_WHEN
+        && (field->if_field < 0 || !mb_fill_applies(f->c, field)))
+        return MB_OK;
+    return fill_anyhow(f, field, err);
+}
+
+/* Where a place is worked out, what that rests on comes before it. */
+static enum mb_rc fill_place(struct filling *f, struct mb_error *err)
+{
+    static const char *const before[] = { "eventDate", "site", "geodeticDatum",
+                                          "coordinateSource" };
+    enum mb_rc rc = MB_OK;
+
+    if (!mb_placework_due(f->c))
+        return MB_OK;
+    for (size_t i = 0; !rc && i < sizeof before / sizeof *before; i++) {
+        const struct mb_kind_field *field = mb_kind_field(f->c->kind, mb_str_of(before[i]));
+
+        if (field)
+            rc = fill_anyhow(f, field, err);
+    }
+    return rc ? rc : mb_placework(f->c, err);
+}
+
 /* The day and the dealing come first, whatever their place in the form: others are filled in from
  * them. */
 static bool is_source(const struct mb_kind_field *field)
@@ -458,9 +483,12 @@ enum mb_rc mb_fill(struct mb_checking *c, struct mb_error *err)
     struct filling f = { .c = c };
     enum mb_rc rc = MB_OK;
 
-    for (int sources = 1; sources >= 0; sources--)
+    for (int sources = 1; !rc && sources >= 0; sources--) {
         for (size_t i = 0; !rc && i < c->kind->count; i++)
             if (is_source(&c->kind->fields[i]) == (sources == 1))
                 rc = fill_field(&f, &c->kind->fields[i], err);
+        if (!rc && sources == 1)
+            rc = fill_place(&f, err);
+    }
     return rc;
 }

@@ -16,6 +16,8 @@
  *   keeper, keeperLabel, owner, ownerLabel   by the piece's last custody and title
  *   today         the day by this machine's calendar
  *   program       what can be worked out: counts of a division, the coarse place of a site
+ * A place that was written down in some other way than as decimal degrees, or with what its
+ * uncertainty is made of, is worked out before (placework.h).
  *
  * A field that only applies under a condition is filled in only where it holds.
  */

@@ -9,6 +9,8 @@
 #include "keyring.h"
 #include "log.h"
 
+struct mb_place_words;
+
 /* A folder with this file in it is a backup: nothing is recorded there. */
 #define MB_BACKUP_MARK "backup.json"
 
@@ -33,6 +35,9 @@ struct mb_ledger {
                              * the ledger if it is not the log's */
     struct mb_fresh_file *fresh; /* in the folder, and not yet named for good: fresh_files.h */
     struct mb_door *door;   /* NULL until something is recorded */
+    /* works out places: placework.h; NULL until the land floor has joined */
+    enum mb_rc (*place_work)(mb_arena *arena, const struct mb_place_words *words,
+                             const mb_json **out, struct mb_error *err);
 
     /* the ring as last read, and what it was read from */
     mb_arena *ring_arena;

@@ -88,6 +88,23 @@ static double kilograms(const mb_json *value)
     return NAN;
 }
 
+/* A datum's own part is left to whoever shifts the place, and adds it then. */
+static double without_datum(const struct making_row *m, const mb_json *value)
+{
+    const mb_json *parts = told_value(m, "uncertaintyParts");
+    double radius = mb_decimal_ok(number_of(value)) ? mb_decimal_double(number_of(value)) : NAN;
+
+    if (number_of(value).at && mb_json_is(parts, MB_JSON_ARRAY))
+        MB_JSON_EACH(part, parts)
+        {
+            if (mb_json_text_is(mb_json_get(part, "part"), "datum")
+                && mb_json_text_is(mb_json_get(part, "unit"), "m")
+                && mb_decimal_double(number_of(part)) < radius)
+                radius -= mb_decimal_double(number_of(part));
+        }
+    return number_of(value).at ? radius : NAN;
+}
+
 static void put_value(const struct making_row *m, const mb_json *value, enum mb_cell how)
 {
     struct mb_views_run *run = m->run;
@@ -122,6 +139,9 @@ static void put_value(const struct making_row *m, const mb_json *value, enum mb_
         mb_put_real(run, number_of(value).at && mb_decimal_ok(number_of(value))
                              ? mb_decimal_double(number_of(value))
                              : NAN);
+        break;
+    case X_RADIUS:
+        mb_put_real(run, without_datum(m, value));
         break;
     case C_SEQ:
         mb_put_seq(run, mb_tale_seq(m->tale, value));

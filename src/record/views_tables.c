@@ -282,6 +282,7 @@ static const struct mb_view_column find[] = {
     { "longitude", "decimalLongitude", C_REAL },
     { "datum", "geodeticDatum", C_WORDS },
     { "uncertainty_m", "coordinateUncertaintyInMeters", C_REAL },
+    { "radius_m", "coordinateUncertaintyInMeters", X_RADIUS },
     { "made_from", "madeFrom", C_WORDS },
 };
 

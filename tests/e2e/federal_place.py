@@ -16,8 +16,9 @@ import verify  # noqa: E402
 SQUARE = json.dumps({"type": "Polygon", "coordinates": [[
     [-104.91, 43.20], [-104.89, 43.20], [-104.89, 43.22], [-104.91, 43.22], [-104.91, 43.20]]]})
 # words and figures of the record that place the find
-PLACING = ("43.2107", "104.9022", "43.2111", "104.9011", "43.20", "43.22", "Gannet Flat",
-           "Converse", "northern field office", "east of the stock tank", "two gullies up")
+PLACING = ("43 12 39.96", "dry well", "43.2107", "104.9022", "43.2111", "104.9011", "43.20",
+           "43.22", "Gannet Flat", "Converse", "northern field office",
+           "east of the stock tank", "two gullies up")
 
 
 def story(lab):
@@ -53,7 +54,9 @@ def story(lab):
                    objectForm="single", objectQuantity="1", quantityHow="counted",
                    materialClass="vertebrate", decimalLatitude="43.2111",
                    decimalLongitude="-104.9011", geodeticDatum="EPSG:4326",
-                   coordinateUncertaintyInMeters="5", fieldNotes="two gullies up")
+                   coordinateUncertaintyInMeters="5", fieldNotes="two gullies up",
+                   verbatimCoordinates="43 12 39.96 N 104 54 03.96 W",
+                   fromFeature="0.5 mi N of the dry well", coordinateSource="survey")
 
 
 def issue(claims, lab, specimen, to, audience, *more):
@@ -99,7 +102,8 @@ def main():
                    {"43.22", "Converse", "east of the stock tank"} <= set(placed), placed)
             # a land auditor's classes have areas and no points; an institution's have both
             claims(f"{to}: and points, where its audience has them", (audience == "auditor")
-                   != ({"43.2107", "43.2111", "Gannet Flat"} <= set(placed)), placed)
+                   != ({"43.2107", "43.2111", "Gannet Flat",
+                               "43 12 39.96", "dry well"} <= set(placed)), placed)
         _, placed, _ = issue(claims, lab, "S1-1", "P012", "institution")
         claims("land that is not federal goes by its own wishes", "43.2107" in placed, placed)
         lab.record("document", "site/S4", docType="agency release", title="Release of the place",

@@ -38,6 +38,8 @@ SECRETS = {
     "-100.5134567": SCIENCE,                     # longitude
     "100.513": SCIENCE,
     "38.7719876": SCIENCE,                       # the find's own point
+    "38 46 19.2 N 100 30 50.4 W": SCIENCE,       # and as it was written
+    "0.25 mi N of the crooked silo": SCIENCE,    # and from a feature
     "-100.5991122": LAND,                        # a corner of the outline, on record for the land
     "Quillwort": LAND,                           # a county, where buyers are told the state alone
     "T9S R31W, by the leaning gate": LAND,       # a land description
@@ -147,6 +149,8 @@ def fill_pieces(lab):
            "container=unseen shelf 12", "fieldNotes=under the second oxbow",
            "decimalLatitude=38.7719876", "decimalLongitude=-100.5139876",
            "geodeticDatum=EPSG:4326", "coordinateUncertaintyInMeters=8",
+           "verbatimCoordinates=38 46 19.2 N 100 30 50.4 W", "coordinateSource=survey",
+           "fromFeature=0.25 mi N of the crooked silo",
            "placePhotos=file:place.jpg; view:as found", "--attach", "heron-draw-gate.jpg",
            "--attach", "heron-draw-north.png")
     lab.record("preparation", "specimen/24-0001", preparationDate="2024-06-01",

@@ -102,7 +102,7 @@ static const struct refusal refusals[] = {
       { "colour=blue" },
       "collecting has no field 'colour'; it has: fieldDay, eventDate, verbatimEventDate, site, "
       "horizon, inPlace, recordedBy, foundBy, finderGaveUpClaim, permission, purpose, tools and "
-      "34 more; see `markerbed record collecting --help`" },
+      "39 more; see `markerbed record collecting --help`" },
     { "collecting", "26-0001",
       { "eventDate=2026-13-02" },
       "field eventDate: '2026-13-02' is no date; write 2026-05-02, 2026-05 or 2026" },
