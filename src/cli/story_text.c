@@ -105,6 +105,31 @@ static void print_part(const struct story_text *text, const mb_json *entry, cons
     pairs_print(text->screen, 4, &pairs);
 }
 
+/* Township, range and section, as the description was read. */
+static void print_land(const struct story_text *text)
+{
+    const mb_json *land = mb_json_get(text->story, "landDescription");
+
+    if (land == NULL)
+        return;
+    if (mb_json_get(land, "read") == NULL) {
+        screen_say(text->screen, PLAIN, 2,
+                   "The land description is kept as written, and was not read as township, range"
+                   " and section (%s).",
+                   text_of(text, land, "notRead"));
+        return;
+    }
+    screen_say(text->screen, PLAIN, 2, "The land description was read as: %s",
+               text_of(text, land, "read"));
+    if (mb_json_get(land, "notUnderstood") != NULL)
+        screen_say(text->screen, PLAIN, 2, "Not understood in it: %s",
+                   text_of(text, land, "notUnderstood"));
+    if (mb_json_get(land, "nominalAcres") != NULL)
+        screen_say(text->screen, PLAIN, 2, "Nominal size: %s acres",
+                   text_of(text, land, "nominalAcres"));
+    screen_say(text->screen, FAINT, 2, "%s", text_of(text, land, "caution"));
+}
+
 void story_print_now(const struct story_text *text)
 {
     mb_arena *arena = text->screen->arena;
@@ -121,6 +146,7 @@ void story_print_now(const struct story_text *text)
         if (fields->count > 0)
             print_part(text, entry, fields);
     }
+    print_land(text);
 }
 
 /* ---- what was written down ---- */

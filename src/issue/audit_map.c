@@ -551,6 +551,24 @@ static void draw_map(struct map *m, double to_one)
     legend(m);
 }
 
+/* The description as written and as it was read; it is never drawn. */
+static void say_land(struct map *m)
+{
+    const char *words = mb_audit_text(m->page, m->site, "landDescription");
+    const mb_json *land = mb_json_get(m->site, "landRead");
+    const char *read = mb_audit_text(m->page, land, "read");
+
+    if (!*words)
+        return;
+    mb_report_small(m->page->r,
+                    *read ? mb_arena_printf(m->page->arena, "Land description as written: %s. Read"
+                                            " as: %s. %s", words, read,
+                                            mb_audit_text(m->page, land, "caution"))
+                          : mb_arena_printf(m->page->arena, "Land description as written: %s. It"
+                                            " was not read as township, range and section.",
+                                            words));
+}
+
 static void say_source(struct map *m)
 {
     const char *source = mb_audit_text(m->page, m->site, "source");
@@ -620,6 +638,7 @@ static void one(struct mb_audit_page *page, const mb_json *site, bool first)
         mb_report_say(page->r, mb_arena_printf(page->arena, "No map could be drawn: %s.",
                                                why.text));
     say_source(&m);
+    say_land(&m);
     list_points(&m);
 }
 

@@ -1,5 +1,6 @@
 /* Sites with what is drawn of them, and permissions against the days of collecting. */
 #include "audit_priv.h"
+#include "landwords.h"
 #include "text.h"
 
 enum { POINTS_MOST = 10000, POINTS_OF_A_SITE = 1000, DAYS_MOST = 10000 };
@@ -103,6 +104,7 @@ static enum mb_rc put_points(struct mb_audit *a, mb_stmt *stmt, struct drawing *
         if (mb_col_type(stmt, 5) != MB_COL_NULL)
             mb_json_put(a->arena, one, "uncertaintyM",
                         number(a->arena, mb_col_double(stmt, 5) + open, 1));
+        put_str(a, one, "uncertaintyParts", mb_col_text(stmt, 6));
         at->points++;
     }
     if (more)
@@ -112,13 +114,14 @@ static enum mb_rc put_points(struct mb_audit *a, mb_stmt *stmt, struct drawing *
 
 static const char *const site_sql[] = {
     "SELECT s.sub, s.site_name, s.boundary, (SELECT value FROM v_field f WHERE f.seq = s.seq"
-    " AND f.name = 'boundarySource') FROM v_site s",
+    " AND f.name = 'boundarySource'), s.land_description FROM v_site s",
     "SELECT seq, category, area, from_date, until_date FROM v_land WHERE site = ?1 ORDER BY seq",
     "SELECT p.sub, p.area FROM v_permission_site s JOIN v_permission p ON p.sub = s.permission"
     " WHERE s.site = ?1 AND p.area LIKE '{%' UNION ALL SELECT c.permission, c.new_area"
     " FROM v_permission_site s JOIN v_permission_change c ON c.permission = s.permission"
     " WHERE s.site = ?1 AND c.new_area LIKE '{%'",
-    "SELECT f.sub, f.seq, f.latitude, f.longitude, f.datum, f.radius_m FROM v_find f"
+    "SELECT f.sub, f.seq, f.latitude, f.longitude, f.datum, f.radius_m, (SELECT value FROM"
+    " v_field p WHERE p.seq = f.seq AND p.name = 'uncertaintyParts') FROM v_find f"
     " WHERE f.site = ?1 AND f.latitude IS NOT NULL AND f.longitude IS NOT NULL",
 };
 
@@ -145,6 +148,10 @@ enum mb_rc mb_audit_sites(struct mb_audit *a, mb_json *out, struct mb_error *err
         put_str(a, at.site, "name", mb_col_text(stmt[0], 1));
         put_shape(a, at.site, "boundary", mb_col_text(stmt[0], 2));
         put_str(a, at.site, "source", mb_col_text(stmt[0], 3));
+        put_str(a, at.site, "landDescription", mb_col_text(stmt[0], 4));
+        if (mb_col_text(stmt[0], 4).at)
+            mb_json_put(a->arena, at.site, "landRead",
+                        mb_json_copy(a->arena, mb_landwords(a->arena, mb_col_text(stmt[0], 4))));
         rc = put_parcels(a, stmt[1], &at, err);
         if (!rc)
             rc = put_areas(a, stmt[2], &at, err);

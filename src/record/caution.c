@@ -2,6 +2,8 @@
 
 #include "checking.h"
 #include "ids.h"
+#include "landwords.h"
+#include "plss.h"
 #include "text.h"
 
 /* Fields that name a person, a firm or a place in words. */
@@ -56,6 +58,26 @@ static bool could_tell(struct mb_str id)
     return run >= MB_ID_WORD_MIN;
 }
 
+/* How a land description was read, so that a slip is seen; it is kept as written all the same. */
+static void tell_land(struct mb_checking *c)
+{
+    const struct mb_kind_field *field = mb_kind_field(c->kind, MB_STR("legalDescription"));
+    const mb_json *value = field ? c->values[field - c->kind->fields] : NULL, *land;
+    struct mb_str read;
+
+    if (!mb_json_is(value, MB_JSON_STRING) || c->way.batch)
+        return;
+    land = mb_landwords(c->arena, value->text);
+    read = mb_json_str(mb_json_get(land, "read"));
+    if (!read.at)
+        mb_checking_warn(c, "the land description is kept as written, and was not read as"
+                            " township, range and section (%s)",
+                         mb_json_cstr(c->arena, mb_json_get(land, "notRead")));
+    else
+        mb_checking_warn(c, "the land description was read as %.*s. %s", MB_STR_ARG(read),
+                         MB_PLSS_CAUTION);
+}
+
 /* IDs travel in the open where names do not. Only who begins a record chooses its ID. */
 enum mb_rc mb_caution(struct mb_checking *c, struct mb_error *err)
 {
@@ -63,6 +85,8 @@ enum mb_rc mb_caution(struct mb_checking *c, struct mb_error *err)
     struct mb_str shared;
     enum mb_rc rc;
 
+    if (mb_str_is(c->kind->name, "site"))
+        tell_land(c);
     if (c->known || !could_tell(c->id))
         return MB_OK;
     shared = shared_in(c, NULL);

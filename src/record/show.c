@@ -5,6 +5,7 @@
 
 #include "checking.h"
 #include "kinds.h"
+#include "landwords.h"
 #include "sentence.h"
 #include "settings.h"
 #include "tale.h"
@@ -102,6 +103,13 @@ static void put_now(struct showing *s)
             mb_told_fields(d.told, describe, &d);
     }
     mb_json_put(s->arena, s->out, "now", d.now);
+    if (mb_json_is(mb_json_get(mb_json_get(d.now, "legalDescription"), "value"), MB_JSON_STRING))
+        mb_json_put(s->arena, s->out, "landDescription",
+                    mb_json_copy(s->arena,
+                                 mb_landwords(s->arena,
+                                              mb_json_str(mb_json_get(mb_json_get(d.now,
+                                                                      "legalDescription"),
+                                                                      "value")))));
 }
 
 /* ---- what was written down ---- */

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "decimal.h"
+#include "landwords.h"
 #include "text.h"
 #include "views_priv.h"
 
@@ -103,6 +104,20 @@ static double without_datum(const struct making_row *m, const mb_json *value)
                 radius -= mb_decimal_double(number_of(part));
         }
     return number_of(value).at ? radius : NAN;
+}
+
+static void put_land(const struct making_row *m, const char *which)
+{
+    struct mb_str field, part;
+    const mb_json *value = mb_str_cut(mb_str_of(which), '.', &field, &part)
+                               ? one_value(m, field)
+                               : NULL;
+
+    mb_put_text(m->run, value && !mb_value_is_answer(value)
+                            ? mb_json_str(mb_json_get_str(mb_landwords(m->run->arena,
+                                                                       mb_json_str(value)),
+                                                          part))
+                            : (struct mb_str){ NULL, 0 });
 }
 
 static void put_value(const struct making_row *m, const mb_json *value, enum mb_cell how)
@@ -284,6 +299,9 @@ static void put_cell(const struct making_row *m, const struct mb_view_column *co
         break;
     case X_CLOSED_BY:
         put_seq_of(m, named_by(m, "loss", "closes"));
+        break;
+    case C_LAND:
+        put_land(m, column->field);
         break;
     default:
         put_value(m, value_of(m, column->field), column->how);

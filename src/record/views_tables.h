@@ -17,6 +17,7 @@ enum mb_cell {
     C_KG,
     C_REAL,
     C_SEQ, /* of an entry on the same chain */
+    C_LAND,   /* a part of a land description: "legalDescription.township" */
     X_RADIUS, /* of a circle, without what the datum leaves open */
     X_LEAF,
     X_DAY,

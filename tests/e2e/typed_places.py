@@ -191,6 +191,45 @@ def audited(claims, lab):
            == [round(rows[0][1])], points)
 
 
+def descriptions(claims, lab):
+    """Township, range and section: read beside the words, which stay; nothing is refused. Sizes by
+    43 U.S.C. 751-753: a section is 640 acres, halved and quartered."""
+    written = "NE\u00bcSW\u00bc Section 14, Township 12 South, Range 31 West, 6th P.M."
+    site = dict(BASE, siteName="k", decimalLatitude="not known", decimalLongitude="not known")
+    done = lab.do("record", "site", "site/LAND", f"legalDescription={written}",
+                  *(f"{k}={v}" for k, v in site.items()))
+    claims("how it was read is said at once, and that no survey grid is shipped",
+           "T. 12 S., R. 31 W., sec. 14, NE1/4 SW1/4" in " ".join(done.split())
+           and "No survey grid" in " ".join(done.split()), done)
+    told = lab.ask("show", "site/LAND")
+    claims("the words are kept", told["now"]["legalDescription"]["value"] == written, told["now"])
+    land = told["landDescription"]
+    claims("township, range, section, parts, meridian, nominal size",
+           (land["township"], land["range"], land["sections"], land["parts"], land["nominalAcres"])
+           == ("T. 12 S.", "R. 31 W.", "14", "NE1/4 SW1/4", "40")
+           and land["meridian"] == "Sixth Principal Meridian" and "caution" in land, land)
+    shown = " ".join(lab.do("show", "site/LAND").split())
+    claims("show tells it in words", "read as: T. 12 S., R. 31 W., sec. 14" in shown
+           and "No survey grid" in shown, shown[-600:])
+    lab.record("site", "site/LOT", legalDescription="parcel 0471-22", **dict(site, siteName="l"))
+    claims("a parcel number is kept as it is", lab.ask("show", "site/LOT")["now"]
+           ["legalDescription"]["value"] == "parcel 0471-22")
+    rows = lab.ask("query", "SELECT land_township, land_range, land_sections, land_parts,"
+                            " land_acres FROM v_site WHERE sub IN ('site/LAND', 'site/LOT')"
+                            " ORDER BY sub")["rows"]
+    claims("columns of the views", rows == [["T. 12 S.", "R. 31 W.", "14", "NE1/4 SW1/4", "40"],
+                                            [None] * 5], rows)
+    for number, fits in (("LAND", 1), ("LOT", 0)):
+        told = lab.ask("audit", "--site", number)
+        rule = next(r for r in told["rules"] if r["id"] == "43")
+        found = [f for f in told["findings"] if f["rule"] == "43"]
+        claims(f"the audit of {number}: a note where it was not read",
+               rule["fits"] == fits and len(found) == 1 - fits
+               and all(f["severity"] == "note" for f in found), (rule, found))
+        claims(f"the audit of {number} tells the description",
+               "landRead" in told["sites"][0], told["sites"])
+
+
 def main():
     claims = Claims()
     with Lab("places.example") as lab:
@@ -251,6 +290,7 @@ def main():
                    geodeticDatum="EPSG:4326", coordinateSource="map", **BASE)
         lab.record("party", "party/P001", partyType="person", name="A B", namedTo="anyone")
         finds(claims, lab)
+        descriptions(claims, lab)
         table(claims, lab)
         audited(claims, lab)
     sys.exit(claims.end())

@@ -36,6 +36,8 @@ static void check_field(const struct mb_view_table *t, const struct mb_kind *kin
         mb_str_cut(rest, '|', &name, &rest);
         if (mb_str_is(name, "."))
             continue;
+        if (strncmp(field, "legalDescription.", 17) == 0) /* a part of its words: landwords.h */
+            name.len = 16;
         if (name.at[0] == '^')
             name = (struct mb_str){ name.at + 1, name.len - 1 };
         else if (t->list) {
