@@ -6,8 +6,8 @@
 
 /*
  * {"read": in one form,"township","range","sections"?,"parts"?,"lots"?,"meridian"?,
- *  "meridianKnown"?: false,"nominalAcres"?,"notUnderstood"?: words left over,"caution"}; or, where it
- * was not read as township and range, {"notRead": why}. Texts but for the last but two.
+ *  "meridianKnown"?: false,"nominalAcres"?,"notUnderstood"?: words left over,"caution"}; or, where
+ * it was not read as township and range, {"notRead": why}.
  */
 const mb_json *mb_landwords(mb_arena *arena, struct mb_str description);
 
