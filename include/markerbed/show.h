@@ -34,6 +34,19 @@ MB_CHECK enum mb_rc mb_list(mb_ledger *ledger, mb_arena *arena, const char *what
  * {"columns":[...],"rows":[[...]...]}; MB_REFUSED where it gives more than 300,000 cells. */
 MB_CHECK enum mb_rc mb_query(mb_ledger *ledger, mb_arena *arena, struct mb_str sql,
                              const char *as_of, const mb_json **out, struct mb_error *err);
+/* The same two, row by row, of any number of rows. They show one moment until they are closed;
+ * columns and rows as above. */
+typedef struct mb_rows mb_rows;
+MB_CHECK enum mb_rc mb_list_rows(mb_ledger *ledger, mb_arena *arena, const char *what,
+                                 const char *as_of, mb_rows **out, struct mb_error *err);
+/* 30 s are for the database's own work; the caller takes what time it wants between rows. */
+MB_CHECK enum mb_rc mb_query_rows(mb_ledger *ledger, mb_arena *arena, struct mb_str sql,
+                                  const char *as_of, mb_rows **out, struct mb_error *err);
+const mb_json *mb_rows_columns(const mb_rows *rows);
+/* In the arena; NULL behind the last. */
+MB_CHECK enum mb_rc mb_rows_next(mb_rows *rows, mb_arena *arena, const mb_json **row,
+                                 struct mb_error *err);
+mb_rows *mb_rows_close(mb_rows *rows); /* before the ledger; accepts NULL, returns NULL */
 /* Drops the views and replays them. */
 MB_CHECK enum mb_rc mb_views_rebuild(mb_ledger *ledger, struct mb_error *err);
 

@@ -5,7 +5,6 @@
 #include "command.h"
 #include "lists.h"
 #include "text.h"
-#include "wording.h"
 
 const char *const list_names[] = { "specimens",   "lots",         "sites",      "horizons",
                                    "permissions", "parties",      "field-days", "dealings",
@@ -27,26 +26,12 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
             return rc;
     }
     if (known)
-        return mb_list(call->ledger, call->arena, what, call_value(call, "as-of"), &call->result,
-                       err);
+        return mb_list_rows(call->ledger, call->arena, what, call_value(call, "as-of"),
+                            &call->rows, err);
     nearest = mb_nearest(mb_str_of(what), list_names, count);
     return mb_fail(err, MB_REFUSED, "there is no list of \"%s\"; %s%s%s", what,
                    nearest ? "did you mean \"" : "\"markerbed list --help\" names them",
                    nearest ? nearest : "", nearest ? "\"?" : "");
-}
-
-static void tell(const struct call *call, const struct screen *screen)
-{
-    const mb_json *rows = mb_json_get(call->result, "rows");
-
-    if (rows == NULL || rows->count == 0) {
-        screen_say(screen, PLAIN, 0, "There are none yet.");
-        return;
-    }
-    screen_table(screen, call->result);
-    if (mb_json_get(call->result, "more") != NULL)
-        screen_say(screen, PLAIN, 0, "and %s more; \"markerbed query\" gives them in parts",
-                   wording_of(call->arena, call->result, "more"));
 }
 
 static const char *const usage[] = { "[WHAT]", NULL };
@@ -77,5 +62,5 @@ const struct command cmd_list = {
     .words_max = 1,
     .words = OFFER_CHOICES,
     .run = run,
-    .tell = tell,
+    .none = "There are none yet.",
 };

@@ -18,16 +18,15 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         if (rc != MB_OK)
             return rc;
     }
-    return mb_query(call->ledger, call->arena, sql, call_value(call, "as-of"), &call->result, err);
+    return mb_query_rows(call->ledger, call->arena, sql, call_value(call, "as-of"), &call->rows,
+                         err);
 }
 
 static void tell(const struct call *call, const struct screen *screen)
 {
-    const mb_json *rows = mb_json_get(call->result, "rows");
-
-    screen_table(screen, call->result);
     screen_say(screen, FAINT, 0, "(%s)",
-               wording_count(call->arena, rows != NULL ? rows->count : 0, "row", "rows"));
+               wording_count(call->arena, mb_json_int(mb_json_get(call->result, "count"), 0),
+                             "row", "rows"));
 }
 
 static const char *const usage[] = { "SQL", NULL };

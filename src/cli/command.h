@@ -10,7 +10,7 @@
 #ifndef MB_COMMAND_H
 #define MB_COMMAND_H
 
-#include <markerbed/ledger.h>
+#include <markerbed/show.h>
 
 #include "screen.h"
 
@@ -64,8 +64,9 @@ struct command {
     enum mb_rc (*run)(struct call *call, struct mb_error *err);
     /* Help on the words behind --help, as in "record collecting --help"; false: the usual help. */
     bool (*explain)(const struct call *call, const struct screen *screen);
-    /* The result in words. */
+    /* The result in words; of rows, what is said behind them, their number in `result`. */
     void (*tell)(const struct call *call, const struct screen *screen);
+    const char *none; /* said in place of a table without rows; NULL: its head alone */
 };
 
 struct given {
@@ -82,6 +83,7 @@ struct call {
     const struct given *given; /* in the order they were given */
     size_t given_count;
     const mb_json *result; /* left by the command, printed by main.c */
+    mb_rows *rows;         /* or these, printed while the ledger is open */
 };
 
 /* All commands, hidden ones too, in the order of help; NULL-ended. */

@@ -12,6 +12,7 @@
 #include "help.h"
 #include "options.h"
 #include "passphrase.h"
+#include "rows_print.h"
 #include "text.h"
 
 /* If somebody started us with a standard file closed, the next file opened would take its number,
@@ -46,6 +47,23 @@ static enum mb_rc open_ledger(struct call *call, unsigned flags, struct mb_error
     return flags & NEEDS_KEY ? passphrase_unlock(call, err) : MB_OK;
 }
 
+static enum mb_rc print_rows(struct call *call, struct mb_error *err)
+{
+    mb_json *result = mb_json_object(call->arena);
+    struct screen screen;
+    int64_t count;
+    enum mb_rc rc = rows_print(call, &count, err);
+
+    if (rc == MB_OK && call->command->tell != NULL && !call_json(call)) {
+        mb_json_put_int(call->arena, result, "count", count);
+        call->result = result;
+        screen_open(&screen, stdout, call->arena);
+        call->command->tell(call, &screen);
+        call->result = NULL;
+    }
+    return rc;
+}
+
 static enum mb_rc run_command(struct call *call, struct mb_error *err)
 {
     const struct command *command = call->command;
@@ -56,6 +74,9 @@ static enum mb_rc run_command(struct call *call, struct mb_error *err)
         rc = open_ledger(call, flags, err);
     if (rc == MB_OK)
         rc = command->run(call, err);
+    if (rc == MB_OK && call->rows != NULL)
+        rc = print_rows(call, err);
+    call->rows = mb_rows_close(call->rows);
     call->ledger = mb_ledger_close(call->ledger);
     return rc;
 }

@@ -49,6 +49,11 @@ void pairs_print(const struct screen *screen, unsigned indent, const struct pair
 /* {"columns":[...],"rows":[[...]...]}: cells too wide for the line are wrapped; where the columns
  * do not fit side by side at all, each row becomes a block of its own. */
 void screen_table(const struct screen *screen, const mb_json *table);
+/* The same of a table of which more rows come: its columns are as wide as the rows at hand want. A
+ * row more; what it needs on the way is made in the scratch arena. */
+struct table;
+const struct table *screen_table_begin(const struct screen *screen, const mb_json *table);
+void screen_table_row(const struct table *table, const mb_json *row, mb_arena *scratch);
 
 /* Lines of a text at most `width` columns wide; a word that is wider is broken if `hard`. */
 struct lines {

@@ -7,23 +7,24 @@
 
 enum { BETWEEN = 2, COLUMN_LEAST = 6, WHOLE_MOST = 16 };
 
-struct grid {
+struct table {
     const struct screen *screen;
     const char **cells; /* the heading's first, then row by row */
     size_t columns, rows;
     unsigned *natural, *width;
     bool *right; /* numbers alone: aligned at the right */
+    bool blocks; /* the columns do not fit side by side */
 };
 
-static const char *cell(const struct grid *grid, size_t row, size_t column)
+static const char *cell(const struct table *grid, size_t row, size_t column)
 {
     return grid->cells[row * grid->columns + column];
 }
 
-static struct grid read_table(const struct screen *screen, const mb_json *table)
+static struct table read_table(const struct screen *screen, const mb_json *table)
 {
     const mb_json *columns = mb_json_get(table, "columns"), *rows = mb_json_get(table, "rows");
-    struct grid grid = { .screen = screen };
+    struct table grid = { .screen = screen };
     size_t r = 1, c = 0;
 
     grid.columns = columns ? columns->count : 0;
@@ -51,7 +52,7 @@ static struct grid read_table(const struct screen *screen, const mb_json *table)
     return grid;
 }
 
-static unsigned total(const struct grid *grid, const unsigned *widths)
+static unsigned total(const struct table *grid, const unsigned *widths)
 {
     unsigned sum = 0;
 
@@ -70,7 +71,7 @@ static bool is_number_like(struct mb_str word)
 
 /* What a column may not become narrower than: its longest word; where words must be broken, its
  * longest day or number. */
-static unsigned least_width(const struct grid *grid, size_t c, bool break_words)
+static unsigned least_width(const struct table *grid, size_t c, bool break_words)
 {
     unsigned least = break_words ? COLUMN_LEAST : 0;
 
@@ -88,7 +89,7 @@ static unsigned least_width(const struct grid *grid, size_t c, bool break_words)
 }
 
 /* The widest columns give way first, each down to its least. */
-static bool shrink(struct grid *grid, bool break_words)
+static bool shrink(struct table *grid, bool break_words)
 {
     unsigned *least = MB_ARRAY(grid->screen->arena, grid->columns, unsigned);
 
@@ -108,7 +109,7 @@ static bool shrink(struct grid *grid, bool break_words)
 }
 
 /* False if the columns cannot stand side by side. */
-static bool fit(struct grid *grid)
+static bool fit(struct table *grid)
 {
     for (size_t c = 0; c < grid->columns; c++) {
         for (size_t r = 0; r < grid->rows; r++) {
@@ -126,7 +127,7 @@ static void pad(FILE *to, unsigned columns)
     fprintf(to, "%*s", (int)columns, "");
 }
 
-static void put_cell(const struct grid *grid, size_t c, struct mb_str text)
+static void put_cell(const struct table *grid, size_t c, struct mb_str text)
 {
     FILE *to = grid->screen->to;
     unsigned wide = screen_columns(text);
@@ -139,15 +140,16 @@ static void put_cell(const struct grid *grid, size_t c, struct mb_str text)
         pad(to, room);
 }
 
-static void put_row(const struct grid *grid, size_t r)
+/* `late`: the columns were not made for this row. A word that is too wide for its own then pushes
+ * the others aside: a number that is broken in two is worse than one out of line. */
+static void put_row(const struct table *grid, const char *const *row, bool late, mb_arena *arena)
 {
     FILE *to = grid->screen->to;
-    struct lines *cells = MB_ARRAY(grid->screen->arena, grid->columns, struct lines);
+    struct lines *cells = MB_ARRAY(arena, grid->columns, struct lines);
     size_t height = 0;
 
     for (size_t c = 0; c < grid->columns; c++) {
-        cells[c] =
-            screen_wrap(grid->screen->arena, mb_str_of(cell(grid, r, c)), grid->width[c], true);
+        cells[c] = screen_wrap(arena, mb_str_of(row[c]), grid->width[c], !late);
         if (cells[c].count > height)
             height = cells[c].count;
     }
@@ -168,7 +170,7 @@ static void put_row(const struct grid *grid, size_t r)
     }
 }
 
-static void put_rule(const struct grid *grid)
+static void put_rule(const struct table *grid)
 {
     FILE *to = grid->screen->to;
     size_t columns = grid->columns;
@@ -184,30 +186,61 @@ static void put_rule(const struct grid *grid)
     fputc('\n', to);
 }
 
-static void put_blocks(const struct grid *grid)
+static void put_block(const struct table *grid, const char *const *row, mb_arena *arena)
 {
-    for (size_t r = 1; r < grid->rows; r++) {
-        struct pairs pairs = { .arena = grid->screen->arena };
-        for (size_t c = 0; c < grid->columns; c++)
-            pairs_add(&pairs, cell(grid, 0, c), cell(grid, r, c));
-        if (r > 1)
-            screen_gap(grid->screen);
-        pairs_print(grid->screen, 0, &pairs);
+    struct pairs pairs = { .arena = arena };
+    struct screen screen = *grid->screen;
+
+    screen.arena = arena;
+    for (size_t c = 0; c < grid->columns; c++)
+        pairs_add(&pairs, cell(grid, 0, c), row[c]);
+    pairs_print(&screen, 0, &pairs);
+}
+
+static void put_any(const struct table *grid, const char *const *row, size_t r, bool late,
+                    mb_arena *arena)
+{
+    if (grid->blocks && r > 1)
+        screen_gap(grid->screen);
+    if (grid->blocks)
+        put_block(grid, row, arena);
+    else
+        put_row(grid, row, late, arena);
+}
+
+const struct table *screen_table_begin(const struct screen *screen, const mb_json *table)
+{
+    struct table *grid = MB_NEW(screen->arena, struct table);
+
+    *grid = read_table(screen, table);
+    if (grid->columns == 0)
+        return grid;
+    grid->blocks = !fit(grid);
+    if (!grid->blocks) {
+        put_row(grid, grid->cells, false, screen->arena);
+        put_rule(grid);
     }
+    for (size_t r = 1; r < grid->rows; r++) {
+        put_any(grid, grid->cells + r * grid->columns, r, false, screen->arena);
+    }
+    return grid;
+}
+
+void screen_table_row(const struct table *table, const mb_json *row, mb_arena *scratch)
+{
+    const char **cells = MB_ARRAY(scratch, table->columns + 1, const char *);
+    size_t c = 0;
+
+    for (size_t i = 0; i < table->columns; i++)
+        cells[i] = "";
+    MB_JSON_EACH(value, row) {
+        if (c < table->columns)
+            cells[c++] = wording(scratch, value);
+    }
+    put_any(table, cells, table->rows, true, scratch);
 }
 
 void screen_table(const struct screen *screen, const mb_json *table)
 {
-    struct grid grid = read_table(screen, table);
-
-    if (grid.columns == 0)
-        return;
-    if (!fit(&grid)) {
-        put_blocks(&grid);
-        return;
-    }
-    put_row(&grid, 0);
-    put_rule(&grid);
-    for (size_t r = 1; r < grid.rows; r++)
-        put_row(&grid, r);
+    screen_table_begin(screen, table);
 }

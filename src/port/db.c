@@ -10,6 +10,7 @@
 
 #define WAIT_MS 60000
 #define STEPS_A_LOOK 10000
+#define NS_A_SECOND 1000000000LL
 
 enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err)
 {
@@ -94,12 +95,12 @@ void mb_db_trust(mb_db *db, bool trusted)
     sqlite3_set_authorizer(db->handle, trusted ? NULL : authorize, db);
 }
 
-static time_t seconds_now(void)
+static int64_t now_ns(void)
 {
     struct timespec now;
 
     clock_gettime(CLOCK_MONOTONIC, &now);
-    return now.tv_sec;
+    return now.tv_sec * NS_A_SECOND + now.tv_nsec;
 }
 
 static int keep_time(void *ctx)
@@ -110,7 +111,7 @@ static int keep_time(void *ctx)
         db->steps_left = 1; /* and no other step of it either */
         return 1;
     }
-    return db->stop_at && seconds_now() >= db->stop_at;
+    return db->left_ns && now_ns() - db->began_ns >= db->left_ns;
 }
 
 static enum mb_rc set_up(mb_db *db, enum mb_db_role role, struct mb_error *err)
@@ -283,7 +284,7 @@ enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt 
     rc = mb_stmt_prepare_user(db, sql, "a query", out, err);
     db->user = false;
     if (!rc)
-        db->stop_at = seconds_now() + seconds;
+        db->left_ns = seconds * NS_A_SECOND;
     return rc;
 }
 
@@ -291,7 +292,7 @@ mb_stmt *mb_stmt_free(mb_stmt *stmt)
 {
     if (stmt) {
         sqlite3_finalize(stmt->handle);
-        stmt->db->stop_at = 0;
+        stmt->db->left_ns = 0;
         stmt->db->steps_left = 0;
         free(stmt);
     }
@@ -323,9 +324,24 @@ void mb_bind_null(mb_stmt *stmt, int at)
     sqlite3_bind_null(stmt->handle, at);
 }
 
+/* The time between the steps is the caller's. */
+static int step_in_time(mb_stmt *stmt)
+{
+    mb_db *db = stmt->db;
+    int code;
+
+    if (!db->left_ns)
+        return sqlite3_step(stmt->handle);
+    db->began_ns = now_ns();
+    code = sqlite3_step(stmt->handle);
+    db->left_ns -= now_ns() - db->began_ns;
+    db->left_ns = db->left_ns > 0 ? db->left_ns : 1;
+    return code;
+}
+
 enum mb_rc mb_stmt_step(mb_stmt *stmt, bool *row, struct mb_error *err)
 {
-    int code = sqlite3_step(stmt->handle);
+    int code = step_in_time(stmt);
     enum mb_rc rc = MB_OK;
 
     *row = code == SQLITE_ROW;

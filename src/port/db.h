@@ -69,7 +69,8 @@ int mb_col_count(const mb_stmt *stmt);
 const char *mb_col_name(const mb_stmt *stmt, int at);
 
 /* One statement of a user's own, which may only read: MB_REFUSED with SQLite's words where it is
- * wrong, is more than one statement, or would write. Stops after `seconds` with MB_UNABLE. */
+ * wrong, is more than one statement, or would write. Stops with MB_UNABLE once its steps have taken
+ * `seconds`. */
 MB_CHECK enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt **out,
                                       struct mb_error *err);
 
@@ -106,6 +107,9 @@ MB_CHECK enum mb_rc mb_db_copy(mb_db *db, const char *path, struct mb_error *err
 MB_CHECK enum mb_rc mb_db_empty_wal(mb_db *db, struct mb_error *err);
 /* Writes the file anew with nothing in it but what is stored (VACUUM), and empties its -wal. */
 MB_CHECK enum mb_rc mb_db_write_anew(mb_db *db, struct mb_error *err);
+/* What is sorted here may go to a temporary file where it is large. Outside a transaction; where it
+ * cannot be, memory is used as before. */
+void mb_db_spill(mb_db *db);
 /* Ends the -wal for good: the file alone is whole. For copies that nobody else has open. */
 MB_CHECK enum mb_rc mb_db_one_file(mb_db *db, struct mb_error *err);
 

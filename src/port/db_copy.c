@@ -120,6 +120,16 @@ enum mb_rc mb_db_write_anew(mb_db *db, struct mb_error *err)
     return rc ? rc : mb_db_empty_wal(db, err);
 }
 
+void mb_db_spill(mb_db *db)
+{
+    struct mb_error err = { 0 };
+
+    mb_db_trust(db, true);
+    if (!mb_db_in_transaction(db) && mb_db_run(db, "PRAGMA temp_store=FILE", &err))
+        err.code = MB_OK; /* as it was, then */
+    mb_db_trust(db, false);
+}
+
 enum mb_rc mb_db_one_file(mb_db *db, struct mb_error *err)
 {
     return mb_db_run(db, "PRAGMA journal_mode=DELETE", err);

@@ -2,8 +2,6 @@
 #ifndef MB_DB_PRIV_H
 #define MB_DB_PRIV_H
 
-#include <time.h>
-
 #include <sqlite3.h>
 
 #include "db.h"
@@ -13,7 +11,8 @@ struct mb_db {
     unsigned grants;
     bool user;          /* a user's own statement is being prepared */
     bool rule;          /* a rule's is: it may read views alone */
-    time_t stop_at;     /* when a user's statement must have ended, 0 for never */
+    int64_t left_ns;    /* what a user's statement may still take, 0 for any time */
+    int64_t began_ns;   /* when its step in hand did */
     int64_t steps_left; /* of a rule's statement, 0 for any number */
 };
 

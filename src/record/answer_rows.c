@@ -40,6 +40,28 @@ static mb_json *cell(mb_arena *arena, mb_stmt *stmt, int at, size_t *bytes)
     return mb_json_null(arena);
 }
 
+mb_json *mb_answer_columns(mb_arena *arena, mb_stmt *stmt, const char *const *titles)
+{
+    mb_json *names = mb_json_array(arena);
+
+    for (int i = 0; i < mb_col_count(stmt); i++)
+        mb_json_add_text(arena, names, titles ? titles[i] : mb_col_name(stmt, i));
+    return names;
+}
+
+mb_json *mb_answer_row(mb_arena *arena, mb_stmt *stmt, size_t *bytes)
+{
+    mb_json *row = mb_json_array(arena);
+    int columns = mb_col_count(stmt);
+    size_t count = 0;
+
+    for (int i = 0; i < columns; i++)
+        mb_json_add(row, cell(arena, stmt, i, &count));
+    if (bytes)
+        *bytes += count;
+    return row;
+}
+
 static enum mb_rc read_rows(mb_arena *arena, mb_stmt *stmt, bool cut, mb_json *rows,
                             int64_t *more, struct mb_error *err)
 {
@@ -50,8 +72,6 @@ static enum mb_rc read_rows(mb_arena *arena, mb_stmt *stmt, bool cut, mb_json *r
 
     *more = 0;
     while (!(rc = mb_stmt_step(stmt, &row, err)) && row) {
-        mb_json *one;
-
         if (cells + (size_t)columns > CELLS_MOST || bytes > BYTES_MOST) {
             if (!cut)
                 return mb_fail(err, MB_REFUSED,
@@ -61,9 +81,7 @@ static enum mb_rc read_rows(mb_arena *arena, mb_stmt *stmt, bool cut, mb_json *r
             ++*more;
             continue;
         }
-        one = mb_json_add(rows, mb_json_array(arena));
-        for (int i = 0; i < columns; i++)
-            mb_json_add(one, cell(arena, stmt, i, &bytes));
+        mb_json_add(rows, mb_answer_row(arena, stmt, &bytes));
         cells += (size_t)columns;
     }
     return rc;
@@ -72,17 +90,13 @@ static enum mb_rc read_rows(mb_arena *arena, mb_stmt *stmt, bool cut, mb_json *r
 enum mb_rc mb_answer_rows(mb_arena *arena, mb_stmt *stmt, const char *const *titles, bool cut,
                           const mb_json **out, struct mb_error *err)
 {
-    mb_json *answer = mb_json_object(arena), *names = mb_json_array(arena);
-    mb_json *rows = mb_json_array(arena);
+    mb_json *answer = mb_json_object(arena), *rows = mb_json_array(arena);
     int64_t more;
-    enum mb_rc rc;
+    enum mb_rc rc = read_rows(arena, stmt, cut, rows, &more, err);
 
-    for (int i = 0; i < mb_col_count(stmt); i++)
-        mb_json_add_text(arena, names, titles ? titles[i] : mb_col_name(stmt, i));
-    rc = read_rows(arena, stmt, cut, rows, &more, err);
     if (rc)
         return rc;
-    mb_json_put(arena, answer, "columns", names);
+    mb_json_put(arena, answer, "columns", mb_answer_columns(arena, stmt, titles));
     mb_json_put(arena, answer, "rows", rows);
     if (more)
         mb_json_put_int(arena, answer, "more", more);

@@ -11,6 +11,11 @@
 MB_CHECK enum mb_rc mb_answer_rows(mb_arena *arena, mb_stmt *stmt, const char *const *titles,
                                    bool cut, const mb_json **out, struct mb_error *err);
 
+/* The names of its columns, and the row that it stands on. *bytes (may be NULL) grows by its
+ * text. */
+mb_json *mb_answer_columns(mb_arena *arena, mb_stmt *stmt, const char *const *titles);
+mb_json *mb_answer_row(mb_arena *arena, mb_stmt *stmt, size_t *bytes);
+
 /* mb_query with a time limit of the caller's. */
 MB_CHECK enum mb_rc mb_query_within(mb_ledger *ledger, mb_arena *arena, struct mb_str sql,
                                     const char *as_of, int seconds, const mb_json **out,

@@ -5,6 +5,7 @@
 
 #include "answer_rows.h"
 #include "kinds.h"
+#include "rows.h"
 #include "text.h"
 #include "views.h"
 
@@ -126,19 +127,41 @@ static enum mb_rc no_list(mb_arena *arena, const char *what, struct mb_error *er
                    mb_kinds_join(arena, names, count, count));
 }
 
+static const struct list *list_named(const char *what)
+{
+    for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
+        if (strcmp(what, lists[i].name) == 0)
+            return &lists[i];
+    return NULL;
+}
+
+enum mb_rc mb_list_rows(mb_ledger *ledger, mb_arena *arena, const char *what, const char *as_of,
+                        mb_rows **out, struct mb_error *err)
+{
+    const struct list *list = list_named(what);
+    const mb_json *kinds;
+    enum mb_rc rc;
+
+    if (strcmp(what, "kinds") == 0) {
+        rc = list_kinds(arena, &kinds);
+        *out = mb_rows_of_answer(arena, kinds);
+        return rc;
+    }
+    if (!list)
+        return no_list(arena, what, err);
+    return mb_rows_of_list(ledger, arena, as_of, list->sql, list->titles, out, err);
+}
+
 enum mb_rc mb_list(mb_ledger *ledger, mb_arena *arena, const char *what, const char *as_of,
                    const mb_json **out, struct mb_error *err)
 {
     struct mb_views views = { NULL, false };
-    const struct list *list = NULL;
+    const struct list *list = list_named(what);
     mb_stmt *stmt = NULL;
     enum mb_rc rc;
 
     if (strcmp(what, "kinds") == 0)
         return list_kinds(arena, out);
-    for (size_t i = 0; i < sizeof lists / sizeof *lists && !list; i++)
-        if (strcmp(what, lists[i].name) == 0)
-            list = &lists[i];
     if (!list)
         return no_list(arena, what, err);
     rc = mb_views_begin(ledger, as_of, &views, err);

@@ -2,9 +2,8 @@
 #include <markerbed/show.h>
 
 #include "answer_rows.h"
+#include "rows.h"
 #include "views.h"
-
-enum { SECONDS = 30 };
 
 enum mb_rc mb_query_within(mb_ledger *ledger, mb_arena *arena, struct mb_str sql,
                            const char *as_of, int seconds, const mb_json **out,
@@ -26,5 +25,5 @@ enum mb_rc mb_query_within(mb_ledger *ledger, mb_arena *arena, struct mb_str sql
 enum mb_rc mb_query(mb_ledger *ledger, mb_arena *arena, struct mb_str sql, const char *as_of,
                     const mb_json **out, struct mb_error *err)
 {
-    return mb_query_within(ledger, arena, sql, as_of, SECONDS, out, err);
+    return mb_query_within(ledger, arena, sql, as_of, MB_QUERY_SECONDS, out, err);
 }

@@ -175,3 +175,54 @@ Test(query, columns_have_their_names)
     cr_assert_str_eq(mb_json_write(v.t.arena, answer).at,
                      "{\"columns\":[\"object_form\",\"pieces\"],\"rows\":[[\"slab\",1]]}");
 }
+
+/* Row by row, the same as all at once; past the bound of what is given at once. */
+Test(query, rows_one_by_one)
+{
+    static const char *const few = "SELECT seq, kind FROM v_entry ORDER BY seq";
+    static const char *const many =
+        "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM c WHERE x < 400000)"
+        " SELECT x FROM c";
+    mb_arena *scratch = mb_arena_new();
+    const mb_json *answer, *row, *expected;
+    int64_t count = 0;
+    mb_rows *rows;
+
+    cr_assert_eq(mb_query(v.ledger, v.t.arena, mb_str_of(few), NULL, &answer, &v.err), MB_OK);
+    cr_assert_eq(mb_query_rows(v.ledger, v.t.arena, mb_str_of(few), NULL, &rows, &v.err), MB_OK);
+    cr_expect(mb_json_equal(mb_rows_columns(rows), mb_json_get(answer, "columns")));
+    expected = mb_json_get(answer, "rows")->first;
+    for (;; expected = expected->next) {
+        cr_assert_eq(mb_rows_next(rows, scratch, &row, &v.err), MB_OK);
+        if (!row || !expected)
+            break;
+        cr_expect(mb_json_equal(row, expected));
+        mb_arena_reset(scratch);
+    }
+    cr_expect(!row && !expected);
+    mb_rows_close(rows);
+
+    cr_assert_eq(mb_query(v.ledger, v.t.arena, mb_str_of(many), NULL, &answer, &v.err),
+                 MB_REFUSED);
+    v.err = (struct mb_error){ 0 };
+    cr_assert_eq(mb_query_rows(v.ledger, v.t.arena, mb_str_of(many), NULL, &rows, &v.err), MB_OK);
+    while (mb_rows_next(rows, scratch, &row, &v.err) == MB_OK && row) {
+        count++;
+        mb_arena_reset(scratch);
+    }
+    cr_expect_eq(count, 400000, "%s", v.err.text);
+    mb_rows_close(rows);
+    mb_rows_close(NULL);
+
+    cr_assert_eq(mb_list_rows(v.ledger, v.t.arena, "kinds", NULL, &rows, &v.err), MB_OK);
+    for (count = 0; mb_rows_next(rows, scratch, &row, &v.err) == MB_OK && row;)
+        count++;
+    cr_expect_gt(count, 30);
+    mb_rows_close(rows);
+    cr_assert_eq(mb_list_rows(v.ledger, v.t.arena, "fossils", NULL, &rows, &v.err), MB_REFUSED);
+    v.err = (struct mb_error){ 0 };
+    cr_assert_eq(mb_query_rows(v.ledger, v.t.arena, MB_STR("DELETE FROM log"), NULL, &rows,
+                               &v.err),
+                 MB_REFUSED);
+    mb_arena_free(scratch);
+}
