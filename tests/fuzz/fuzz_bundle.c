@@ -179,7 +179,7 @@ static void judge(mb_arena *arena, const mb_json *json)
                                      .foreign_left = MB_FOREIGN_MAX };
     enum mb_rc rc = mb_bundle_read(arena, json, &bundle, &err);
 
-    must(rc == MB_OK || (rc == MB_REFUSED && err.text[0]));
+    must(rc == MB_OK || ((rc == MB_REFUSED || rc == MB_UNABLE) && err.text[0]));
     if (rc)
         return;
     mb_bundle_verify(&check);
