@@ -90,9 +90,12 @@ bool mb_handing_known(const mb_json *value)
 
 const char *mb_handing_words(const struct mb_handing *h, const mb_json *value)
 {
+    struct mb_page speaker = *h->pages[0];
+
     if (!value)
         return NULL;
-    return mb_words_value(h->arena, mb_page_named(h->pages[0], value));
+    speaker.arena = h->arena;
+    return mb_words_value(h->arena, mb_page_named(&speaker, value));
 }
 
 struct mb_str mb_handing_ref(const struct mb_handing *h, struct mb_str specimen,
@@ -244,7 +247,7 @@ enum mb_rc mb_handing_make(mb_arena *arena, struct mb_str certificate, struct mb
     for (size_t i = 0; i < out->count; i++)
         subjects[i] = out->check.certificates[i]->entry.sub;
     for (size_t i = 0; i < out->count; i++)
-        out->pages[i] = mb_page_make(arena, &out->check, out->check.certificates[i]);
+        out->pages[i] = mb_page_new(arena, &out->check, out->check.certificates[i]);
     last = &out->check.certificates[out->count - 1]->entry;
     out->origin = out->pages[0]->origin;
     out->issuer = out->pages[0]->issuer;

@@ -25,7 +25,7 @@ struct mb_handed_file {
 struct mb_handing {
     mb_arena *arena;
     struct mb_bundle_check check;
-    struct mb_page **pages;    /* one a specimen */
+    struct mb_page **pages;    /* one a specimen, without items */
     const struct mb_str *subjects;
     size_t count;
     const char *origin, *issuer, *day; /* of issue */

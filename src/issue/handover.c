@@ -22,16 +22,20 @@ static const char *const as_names[] = { "gift", "loan", "deposit", "none" };
 static const char *const form_files[] = { "forms/deed-of-gift-draft.pdf", "forms/loan-draft.pdf",
                                           "forms/repository-receipt-draft.pdf" };
 
+/* Many pieces take much memory in each of three steps: looking, issuing, filling the bag. So each
+ * has `arena` for itself, emptied behind it; what outlives it is copied to `kept`, the caller's. */
 struct making {
     mb_ledger *ledger;
-    mb_arena *arena;
+    mb_arena *arena, *kept;
     const struct mb_handover *asked;
     struct mb_handing handing; /* at first what it would be */
     mb_bag_writer *bag;
     enum mb_handed_as as;
     const char *why;
-    mb_json *readiness, *points, *warnings;
+    mb_json *readiness, *points, *warnings; /* the last in kept */
     struct mb_str certificate;
+    const char *id;
+    int64_t seq;
     int64_t bytes, files;
 };
 
@@ -60,8 +64,8 @@ static enum mb_rc copy_files(struct making *m, struct mb_error *err)
         if (!mb_file_exists(source)) {
             const char *gone = file->path;
 
-            mb_json_add_text(m->arena, m->warnings,
-                             mb_arena_printf(m->arena, "A file of entry %lld (%.12s…) is not in"
+            mb_json_add_text(m->kept, m->warnings,
+                             mb_arena_printf(m->kept, "A file of entry %lld (%.12s…) is not in"
                                                        " the ledger any more and could not go in.",
                                              (long long)file->seq, hex));
             for (struct mb_handed_file *same = file; same; same = same->next)
@@ -197,7 +201,7 @@ static enum mb_rc add_sections(struct making *m, struct mb_error *err)
     return rc;
 }
 
-static enum mb_rc add_papers(struct making *m, struct mb_error *err)
+static enum mb_rc add_certificate(struct making *m, struct mb_error *err)
 {
     struct mb_str pdf;
     enum mb_rc rc = add(m, "certificate.json", m->certificate, err);
@@ -206,8 +210,15 @@ static enum mb_rc add_papers(struct making *m, struct mb_error *err)
         rc = mb_sheet_pdf(m->arena, m->certificate, m->asked->paper, &pdf, err);
     if (!rc)
         rc = add(m, "sheet.pdf", pdf, err);
-    if (!rc)
-        rc = mb_paper_record(&m->handing, m->asked->paper, &pdf, err);
+    mb_arena_reset(m->arena);
+    return rc;
+}
+
+static enum mb_rc add_papers(struct making *m, struct mb_error *err)
+{
+    struct mb_str pdf;
+    enum mb_rc rc = mb_paper_record(&m->handing, m->asked->paper, &pdf, err);
+
     if (!rc)
         rc = add(m, "record.pdf", pdf, err);
     if (!rc)
@@ -287,12 +298,12 @@ static enum mb_rc pack(struct making *m, mb_json *out, struct mb_error *err)
 
     if (!form)
         return MB_OK;
-    path = mb_arena_printf(m->arena, "%s.%s", m->asked->folder, form);
+    path = mb_arena_printf(m->kept, "%s.%s", m->asked->folder, form);
     rc = mb_archive_folder(m->arena, strcmp(form, "zip") == 0 ? MB_PACK_ZIP : MB_PACK_TAR_GZ,
                            m->asked->folder, mb_path_name(m->asked->folder),
                            m->handing.check.certificates[0]->entry.iat, path, err);
     if (!rc)
-        mb_json_put_text(m->arena, out, "pack", path);
+        mb_json_put_text(m->kept, out, "pack", path);
     return rc;
 }
 
@@ -316,89 +327,124 @@ static enum mb_rc check_asked(const struct mb_handover *asked, mb_arena *arena,
     return MB_OK;
 }
 
-static mb_json *result_of(struct making *m, const mb_json *issued)
+static mb_json *result_of(struct making *m)
 {
-    mb_json *out = mb_json_object(m->arena), *list = mb_json_array(m->arena);
+    mb_json *out = mb_json_object(m->kept), *list = mb_json_array(m->kept);
 
-    if (issued) {
-        mb_json_put_text(m->arena, out, "bag", m->asked->folder);
-        mb_json_put(m->arena, out, "certificate",
-                    mb_json_copy(m->arena, mb_json_get(issued, "id")));
-        mb_json_put(m->arena, out, "seq", mb_json_copy(m->arena, mb_json_get(issued, "seq")));
-        mb_json_put_int(m->arena, out, "files", m->files);
-        mb_json_put_int(m->arena, out, "bytes", m->bytes);
+    if (m->id) {
+        mb_json_put_text(m->kept, out, "bag", m->asked->folder);
+        mb_json_put_text(m->kept, out, "certificate", m->id);
+        mb_json_put_int(m->kept, out, "seq", m->seq);
+        mb_json_put_int(m->kept, out, "files", m->files);
+        mb_json_put_int(m->kept, out, "bytes", m->bytes);
     }
-    mb_json_put_text(m->arena, out, "form", as_names[m->as]);
+    mb_json_put_text(m->kept, out, "form", as_names[m->as]);
     if (m->why)
-        mb_json_put_text(m->arena, out, "formWhy", m->why);
+        mb_json_put_text(m->kept, out, "formWhy", m->why);
     for (size_t i = 0; i < m->handing.count; i++)
-        mb_json_add_text(m->arena, list, mb_handing_id(&m->handing, i));
-    mb_json_put(m->arena, out, "specimens", list);
-    mb_json_put(m->arena, out, "readiness", m->readiness);
-    mb_json_put(m->arena, out, "points", m->points);
-    mb_json_put(m->arena, out, "warnings", m->warnings);
+        mb_json_add_text(m->kept, list, mb_handing_id(&m->handing, i));
+    mb_json_put(m->kept, out, "specimens", list);
+    mb_json_put(m->kept, out, "readiness", mb_json_copy(m->kept, m->readiness));
+    mb_json_put(m->kept, out, "points", mb_json_copy(m->kept, m->points));
+    mb_json_put(m->kept, out, "warnings", m->warnings);
     return out;
 }
 
-static enum mb_rc make_bag(struct making *m, const mb_json *issued, struct mb_error *err)
+/* What it would be; *out where no more than that was asked for. */
+static enum mb_rc prepare(struct making *m, mb_json **out, struct mb_error *err)
 {
-    enum mb_rc rc;
+    const char *why = NULL;
+    enum mb_rc rc = mb_handing_look(m->ledger, m->arena, m->asked->specimens, m->asked->count,
+                                    &m->handing, err);
 
-    m->certificate = mb_json_str(mb_json_get(issued, "file"));
-    rc = mb_handing_make(m->arena, m->certificate, &m->handing, err);
+    if (!rc)
+        rc = mb_papers_choose(&m->handing, m->asked->as, &m->as, &why, err);
+    if (rc)
+        return rc;
+    m->why = why ? mb_arena_text(m->kept, why) : NULL;
+    if (m->asked->preview) {
+        look(m);
+        *out = result_of(m);
+    }
+    mb_arena_reset(m->arena);
+    return MB_OK;
+}
+
+static enum mb_rc issue(struct making *m, struct mb_error *err)
+{
+    const struct mb_issue asked = { .specimens = m->asked->specimens,
+                                    .count = m->asked->count,
+                                    .audience = "institution",
+                                    .to = m->asked->to,
+                                    .withhold = m->asked->withhold,
+                                    .withhold_count = m->asked->withhold_count,
+                                    .files_beside = true };
+    const mb_json *issued;
+    enum mb_rc rc = mb_certificate_issue(m->ledger, m->arena, &asked, &issued, err);
+
+    if (rc)
+        return rc;
+    MB_JSON_EACH(warning, mb_json_get(issued, "warnings"))
+        mb_json_add(m->warnings, mb_json_copy(m->kept, warning));
+    m->id = mb_json_cstr(m->kept, mb_json_get(issued, "id"));
+    m->seq = mb_json_int(mb_json_get(issued, "seq"), 0);
+    m->certificate = mb_arena_str(m->kept, mb_json_str(mb_json_get(issued, "file")));
+    mb_arena_reset(m->arena);
+    return MB_OK;
+}
+
+static enum mb_rc make_bag(struct making *m, mb_json **out, struct mb_error *err)
+{
+    enum mb_rc rc = add_certificate(m, err);
+
+    if (!rc)
+        rc = mb_handing_make(m->arena, m->certificate, &m->handing, err);
     if (rc)
         return rc;
     look(m);
-    return fill(m, err);
+    rc = fill(m, err);
+    if (!rc)
+        *out = result_of(m);
+    return rc;
+}
+
+static enum mb_rc hand_over(struct making *m, mb_json **out, struct mb_error *err)
+{
+    enum mb_rc rc = prepare(m, out, err);
+
+    if (!rc && !m->asked->preview)
+        rc = mb_bag_begin(m->kept, m->asked->folder, &m->bag, err);
+    if (rc || m->asked->preview)
+        return rc;
+    rc = issue(m, err);
+    if (rc) {
+        mb_bag_cancel(m->bag);
+        return rc;
+    }
+    rc = make_bag(m, out, err);
+    if (rc) {
+        mb_bag_cancel(m->bag);
+        return MB_UNABLE; /* the certificate is recorded: not "nothing changed" */
+    }
+    return mb_bag_end(m->bag, err);
 }
 
 enum mb_rc mb_handover_make(mb_ledger *ledger, mb_arena *arena,
                             const struct mb_handover *handover, const mb_json **out,
                             struct mb_error *err)
 {
-    struct making m = { .ledger = ledger, .arena = arena, .asked = handover };
-    struct mb_issue issue = { .specimens = handover->specimens,
-                              .count = handover->count,
-                              .audience = "institution",
-                              .to = handover->to,
-                              .withhold = handover->withhold,
-                              .withhold_count = handover->withhold_count,
-                              .files_beside = true };
-    const mb_json *issued;
-    mb_json *result;
+    struct making m = { .ledger = ledger, .kept = arena, .asked = handover };
     enum mb_rc rc = check_asked(handover, arena, err);
+    mb_json *result = NULL;
 
+    if (rc)
+        return rc;
     m.warnings = mb_json_array(arena);
-    if (!rc)
-        rc = mb_handing_look(ledger, arena, handover->specimens, handover->count, &m.handing, err);
-    if (!rc)
-        rc = mb_papers_choose(&m.handing, handover->as, &m.as, &m.why, err);
-    if (!rc && handover->preview) {
-        look(&m);
-        *out = result_of(&m, NULL);
-        return MB_OK;
-    }
-    if (!rc)
-        rc = mb_bag_begin(arena, handover->folder, &m.bag, err);
-    if (rc)
-        return rc;
-    rc = mb_certificate_issue(ledger, arena, &issue, &issued, err);
-    if (rc) {
-        mb_bag_cancel(m.bag);
-        return rc;
-    }
-    MB_JSON_EACH(warning, mb_json_get(issued, "warnings"))
-        mb_json_add(m.warnings, mb_json_copy(arena, warning));
-    rc = make_bag(&m, issued, err);
-    if (rc) {
-        mb_bag_cancel(m.bag);
-        return MB_UNABLE; /* the certificate is recorded: not "nothing changed" */
-    }
-    rc = mb_bag_end(m.bag, err);
-    if (rc)
-        return rc;
-    result = result_of(&m, issued);
-    rc = pack(&m, result, err);
+    m.arena = mb_arena_new();
+    rc = hand_over(&m, &result, err);
+    if (!rc && !handover->preview)
+        rc = pack(&m, result, err);
+    mb_arena_free(m.arena);
     *out = result;
     return rc;
 }

@@ -222,7 +222,9 @@ enum mb_rc mb_paper_form(const struct mb_handing *h, enum mb_handed_as as, const
         [MB_AS_DEPOSIT] = "Receipt of a repository",
     };
     struct mb_page *page = mb_paper_new(h, 0);
-    const struct mb_page *pages[1] = { page };
+    const struct mb_paper form = { .title = titles[as],
+                                   .banner = "DRAFT, not for signing before counsel",
+                                   .only = page };
 
     if (as == MB_AS_NOTHING)
         return mb_fail(err, MB_UNABLE, "there is no form for it");
@@ -233,8 +235,7 @@ enum mb_rc mb_paper_form(const struct mb_handing *h, enum mb_handed_as as, const
     else
         deposit(h, page);
     certificate(h, page);
-    return mb_paper_draw(h, pages, 1, titles[as], "DRAFT, not for signing before counsel", paper,
-                         pdf, err);
+    return mb_paper_draw(h, &form, paper, pdf, err);
 }
 
 /* ---- receipts ---- */
@@ -257,7 +258,8 @@ enum mb_rc mb_paper_receipt(const struct mb_handing *h, bool entry, const char *
                             struct mb_str *pdf, struct mb_error *err)
 {
     struct mb_page *page = mb_paper_new(h, 0);
-    const struct mb_page *pages[1] = { page };
+    const struct mb_paper receipt = { .title = entry ? "Entry receipt" : "Exit receipt",
+                                      .only = page };
 
     parties(h, page, "Owner by the record", entry ? "Received by" : "Released to");
     objects(h, page);
@@ -275,6 +277,5 @@ enum mb_rc mb_paper_receipt(const struct mb_handing *h, bool entry, const char *
     mb_page_say(page, "This receipt passes no title and makes no promise to accept.");
     signatures(page, entry ? "Left by" : "Released by", entry ? "Received by" : "Taken by");
     certificate(h, page);
-    return mb_paper_draw(h, pages, 1, entry ? "Entry receipt" : "Exit receipt", NULL, paper, pdf,
-                         err);
+    return mb_paper_draw(h, &receipt, paper, pdf, err);
 }

@@ -180,13 +180,9 @@ static void put_identification(const struct mb_handing *h, struct mb_page *page,
 
 static struct mb_page *page_of(const struct mb_handing *h, size_t which)
 {
-    struct mb_page *page = mb_paper_new(h, which);
+    struct mb_page *page = mb_page_make(h->arena, &h->check, h->check.certificates[which]);
     struct mb_str subject = mb_handing_subject(h, which), ref;
 
-    page->items = h->pages[which]->items;
-    page->end = &page->items;
-    while (*page->end)
-        page->end = &(*page->end)->next;
     put_identification(h, page, subject);
     put_materials(h, page, which);
     put_hazards(h, page, subject);
@@ -212,10 +208,10 @@ static struct mb_page *page_of(const struct mb_handing *h, size_t which)
 enum mb_rc mb_paper_record(const struct mb_handing *h, const char *paper, struct mb_str *pdf,
                            struct mb_error *err)
 {
-    const struct mb_page **pages = MB_ARRAY(h->arena, h->count, const struct mb_page *);
+    const struct mb_paper record = {
+        .banner = "The full record, for the institution that receives it",
+        .page_of = page_of,
+    };
 
-    for (size_t i = 0; i < h->count; i++)
-        pages[i] = page_of(h, i);
-    return mb_paper_draw(h, pages, h->count, NULL,
-                         "The full record, for the institution that receives it", paper, pdf, err);
+    return mb_paper_draw(h, &record, paper, pdf, err);
 }

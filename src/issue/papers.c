@@ -36,43 +36,64 @@ static void head(struct mb_sheet *s, const char *title, const char *banner)
     s->y += 2;
 }
 
-static enum mb_rc draw(struct mb_sheet *s, const struct mb_page *const *pages, size_t count,
-                       const char *title, const char *banner, struct mb_str *out)
+static void draw_one(struct mb_sheet *s, const struct mb_paper *what, const struct mb_page *page)
 {
-    for (size_t i = 0; i < count && !s->rc; i++) {
-        s->page = pages[i];
-        s->y = MB_SHEET_MARGIN_MM;
-        if (i > 0)
-            mb_canvas_page(s->canvas);
-        head(s, title ? title : pages[i]->title, banner);
-        for (const struct mb_page_item *item = pages[i]->items; item && !s->rc;
-             item = item->next)
-            mb_sheet_item(s, item);
-    }
-    return s->rc ? s->rc : mb_canvas_finish(s->canvas, s->arena, out, s->err);
+    s->page = page;
+    s->y = MB_SHEET_MARGIN_MM;
+    head(s, what->title ? what->title : page->title, what->banner);
+    for (const struct mb_page_item *item = page->items; item && !s->rc; item = item->next)
+        mb_sheet_item(s, item);
 }
 
-enum mb_rc mb_paper_draw(const struct mb_handing *h, const struct mb_page *const *pages,
-                         size_t count, const char *title, const char *banner, const char *paper,
-                         struct mb_str *pdf, struct mb_error *err)
+static void draw_each(struct mb_sheet *s, const struct mb_handing *h, const struct mb_paper *what)
 {
-    struct mb_sheet s = { .arena = h->arena, .err = err };
+    struct mb_handing one = *h;
+
+    one.arena = s->arena;
+    for (size_t i = 0; i < h->count && !s->rc; i++) {
+        if (i > 0)
+            mb_canvas_page(s->canvas);
+        draw_one(s, what, what->page_of(&one, i));
+        mb_arena_reset(s->arena);
+    }
+}
+
+static enum mb_rc draw(const struct mb_handing *h, const struct mb_paper *what,
+                       const struct mb_canvas_setup *setup, struct mb_str *out,
+                       struct mb_error *err)
+{
+    struct mb_sheet s = { .width = setup->width_mm, .height = setup->height_mm, .err = err };
+    enum mb_rc rc = mb_canvas_open(setup, &s.canvas, err);
+
+    if (rc)
+        return rc;
+    s.arena = mb_arena_new();
+    if (what->page_of)
+        draw_each(&s, h, what);
+    else
+        draw_one(&s, what, what->only);
+    rc = s.rc ? s.rc : mb_canvas_finish(s.canvas, h->arena, out, err);
+    mb_canvas_close(s.canvas);
+    mb_arena_free(s.arena);
+    return rc;
+}
+
+enum mb_rc mb_paper_draw(const struct mb_handing *h, const struct mb_paper *what,
+                         const char *paper, struct mb_str *pdf, struct mb_error *err)
+{
     bool letter = paper && strcmp(paper, "Letter") == 0;
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
     struct mb_pdf_dress dress = { .language = "en", .xmp = true };
     struct mb_str drawn;
     enum mb_rc rc;
 
-    setup.width_mm = s.width = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
-    setup.height_mm = s.height = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
-    setup.title = title ? title : mb_arena_printf(h->arena, "The record of %s", pages[0]->number);
+    setup.width_mm = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
+    setup.height_mm = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
+    setup.title = what->title ? what->title
+                              : mb_arena_printf(h->arena, "The record of %s", h->pages[0]->number);
     setup.author = h->origin;
     setup.created = dress.created = h->check.certificates[0]->entry.iat;
-    rc = mb_canvas_open(&setup, &s.canvas, err);
-    if (rc)
-        return rc;
-    rc = draw(&s, pages, count, title, banner, &drawn);
-    mb_canvas_close(s.canvas);
+    rc = draw(h, what, &setup, &drawn, err);
     return rc ? rc : mb_pdf_finish(h->arena, drawn, &dress, pdf, err);
 }
 

@@ -27,8 +27,18 @@ MB_CHECK enum mb_rc mb_paper_receipt(const struct mb_handing *h, bool entry, con
 
 /* A page of a specimen's, still without items. */
 struct mb_page *mb_paper_new(const struct mb_handing *h, size_t which);
-MB_CHECK enum mb_rc mb_paper_draw(const struct mb_handing *h, const struct mb_page *const *pages,
-                                  size_t count, const char *title, const char *banner,
+
+/* Makes the page of one piece, all of it in h->arena, which is let go once the page is drawn. */
+typedef struct mb_page *mb_paper_page_fn(const struct mb_handing *h, size_t which);
+
+struct mb_paper {
+    const char *title;          /* NULL: each page's own */
+    const char *banner;         /* NULL: none */
+    mb_paper_page_fn *page_of;  /* for each piece; NULL: there is only this one */
+    const struct mb_page *only;
+};
+
+MB_CHECK enum mb_rc mb_paper_draw(const struct mb_handing *h, const struct mb_paper *what,
                                   const char *paper, struct mb_str *pdf, struct mb_error *err);
 /* Who gives: the owner by the newest title, else who held it last; by name where it is shown. */
 const char *mb_paper_giver(const struct mb_handing *h, size_t which);

@@ -123,8 +123,7 @@ static void check(struct mb_sheet *s)
 struct printing {
     mb_arena *arena;
     const struct mb_canvas_setup *setup;
-    struct mb_page **pages;
-    size_t count;
+    const struct mb_bundle_check *checked;
     struct mb_error *err;
 };
 
@@ -149,24 +148,36 @@ static void draw_one(struct mb_sheet *s, const struct mb_page *page)
         s->short_end = true;
 }
 
-static enum mb_rc draw_all(const struct printing *printing, double air, struct printed *out)
+/* Five hundred pieces may stand in one file: the words of each are let go once it is drawn. */
+static enum mb_rc draw_in(const struct printing *printing, mb_arena *words, double air,
+                          struct printed *out)
 {
-    struct mb_sheet s = { .arena = printing->arena, .air = air, .err = printing->err };
+    struct mb_sheet s = { .arena = words, .air = air, .err = printing->err };
     enum mb_rc rc = mb_canvas_open(printing->setup, &s.canvas, printing->err);
 
     if (rc)
         return rc;
     s.width = printing->setup->width_mm;
     s.height = printing->setup->height_mm;
-    for (size_t i = 0; i < printing->count && !s.rc; i++) {
+    for (size_t i = 0; i < printing->checked->certificate_count && !s.rc; i++) {
         if (i > 0)
             mb_canvas_page(s.canvas);
-        draw_one(&s, printing->pages[i]);
+        draw_one(&s, mb_page_make(words, printing->checked, printing->checked->certificates[i]));
+        mb_arena_reset(words);
     }
     out->pages = mb_canvas_pages(s.canvas);
     out->short_end = s.short_end;
-    rc = s.rc ? s.rc : mb_canvas_finish(s.canvas, s.arena, &out->pdf, s.err);
+    rc = s.rc ? s.rc : mb_canvas_finish(s.canvas, printing->arena, &out->pdf, s.err);
     mb_canvas_close(s.canvas);
+    return rc;
+}
+
+static enum mb_rc draw_all(const struct printing *printing, double air, struct printed *out)
+{
+    mb_arena *words = mb_arena_new();
+    enum mb_rc rc = draw_in(printing, words, air, out);
+
+    mb_arena_free(words);
     return rc;
 }
 
@@ -197,7 +208,8 @@ static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, 
     bool letter = paper && strcmp(paper, "Letter") == 0, preview = !certificate.at;
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
     struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = preview ? NULL : &file };
-    struct printing printing = { .arena = arena, .setup = &setup, .err = err };
+    struct printing printing = { .arena = arena, .setup = &setup, .checked = checked,
+                                 .err = err };
     struct mb_str drawn;
     enum mb_rc rc;
 
@@ -208,10 +220,6 @@ static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, 
                                   MB_STR_ARG(checked->certificates[0]->entry.sub));
     setup.author = mb_arena_copy(arena, checked->bundle->origin.at, checked->bundle->origin.len);
     setup.created = dress.created = checked->certificates[0]->entry.iat;
-    printing.count = checked->certificate_count;
-    printing.pages = MB_ARRAY(arena, printing.count, struct mb_page *);
-    for (size_t i = 0; i < printing.count; i++)
-        printing.pages[i] = mb_page_make(arena, checked, checked->certificates[i]);
     rc = draw_well(&printing, &drawn);
     return rc ? rc : mb_pdf_finish(arena, drawn, &dress, pdf, err);
 }

@@ -480,8 +480,8 @@ static const char *made_out(const struct mb_page *page, const mb_json *to)
     return mb_arena_printf(page->arena, "%s\nMade out to %s.", page->audience, who);
 }
 
-struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
-                             const struct mb_bundle_entry *certificate)
+struct mb_page *mb_page_new(mb_arena *arena, const struct mb_bundle_check *check,
+                            const struct mb_bundle_entry *certificate)
 {
     struct mb_page *page = MB_NEW(arena, struct mb_page);
 
@@ -493,6 +493,14 @@ struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *chec
     identify(page, certificate);
     page->title = title_of(page);
     page->audience = made_out(page, mb_entry_field(&certificate->entry, "to", NULL));
+    return page;
+}
+
+struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
+                             const struct mb_bundle_entry *certificate)
+{
+    struct mb_page *page = mb_page_new(arena, check, certificate);
+
     what_it_is(page);
     mb_page_piece(page);
     mb_page_shares(page);

@@ -78,6 +78,9 @@ MB_CHECK enum mb_rc mb_page_open_draft(mb_arena *arena, const mb_json *draft,
 /* The page of one of the certificates in a file that was checked and holds, or of a draft. */
 struct mb_page *mb_page_make(mb_arena *arena, const struct mb_bundle_check *check,
                              const struct mb_bundle_entry *certificate);
+/* The same, still without items. */
+struct mb_page *mb_page_new(mb_arena *arena, const struct mb_bundle_check *check,
+                            const struct mb_bundle_entry *certificate);
 
 /* The web page of what was opened, without a certificate inside: sheet_html.c. */
 MB_CHECK enum mb_rc mb_sheet_html_of(mb_arena *arena, const struct mb_bundle_check *check,

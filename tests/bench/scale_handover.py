@@ -9,4 +9,4 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "e2e"))
 import handover_many  # noqa: E402
 
 if __name__ == "__main__":
-    sys.exit(handover_many.run(500, 2000, 830, 768, 8))
+    sys.exit(handover_many.run(500, 2000, 830, 256, 8))

@@ -110,4 +110,4 @@ def run(specimens, photos, side_px, memory_max, ratio_max):
 
 
 if __name__ == "__main__":
-    sys.exit(run(30, 100, 300, 160, 40))
+    sys.exit(run(30, 100, 300, 112, 40))
