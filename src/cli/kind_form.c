@@ -30,7 +30,7 @@ static const char *type_words(const char *type)
         { "decimal", "a number" },
         { "integer", "a whole number" },
         { "file", "a file" },
-        { "entry", "an entry, by its leaf hash" },
+        { "entry", "an entry, by its number like #12, or by its leaf hash" },
         { "geometry", "GeoJSON, or a file of it" },
     };
 

@@ -7,7 +7,8 @@ import re
 
 PATTERNS = {
     "integer": r"0|[1-9][0-9]{0,15}",
-    "entry": r"[A-Za-z0-9_-]{43}", "hash": r"[A-Za-z0-9_-]{43}", "digest": r"[A-Za-z0-9_-]{43}",
+    "entry": r"#[0-9]+|[A-Za-z0-9_-]{43}",
+    "hash": r"[A-Za-z0-9_-]{43}", "digest": r"[A-Za-z0-9_-]{43}",
     "taxon": r"[A-Z][a-z-]+( \([A-Z][a-z-]+\))?( (cf\.|aff\.|sp\.|subsp\.|var\.|\?|[a-z-]+)){0,4}",
     "doi": r"10\.[0-9]{4,9}/[!-~]+", "fraction": r"[1-9][0-9]{0,3}/[1-9][0-9]{0,3}",
     "origin": r"[a-z0-9][a-z0-9.-]*(/[a-z0-9._-]+)*",

@@ -87,15 +87,14 @@ static size_t divide(const char *line, char **words)
     return count;
 }
 
-/* The hash in an example stands for some entry: here for the subject's own first. */
+/* "#12" in an example stands for some entry: here for the subject's own first. */
 static const char *with_entry(const char *word, const char *subject)
 {
     const char *equals = strchr(word, '=');
-    struct mb_hash hash;
     int64_t *seqs;
     size_t count;
 
-    if (!equals || !mb_b64u_read_exact(mb_str_of(equals + 1), hash.b, sizeof hash.b))
+    if (!equals || strcmp(equals + 1, "#12") != 0)
         return word;
     cr_assert_eq(mb_log_chain(b.ledger->log, b.arena, mb_str_of(subject), MB_NEVER, &seqs, &count,
                               &b.err),
