@@ -46,12 +46,33 @@ static enum mb_rc draw_overlay(const struct call *call, const struct mb_measure_
                                struct mb_error *err)
 {
     const char *name = call_value(call, "overlay");
+    mb_arena *scratch;
     struct mb_str bytes;
-    enum mb_rc rc = mb_measure_overlay(call->arena, call->words[0], given,
-                                       call_value(call, "draw-view"), call_value(call, "photo"),
-                                       name, &bytes, err);
+    enum mb_rc rc;
 
-    return rc ? rc : mb_file_create(name, bytes, OVERLAY_MODE, err);
+    if (mb_file_exists(name)) /* before much is measured */
+        return mb_fail(err, MB_REFUSED, "%s exists already; choose another name or move it away",
+                       name);
+    scratch = mb_arena_new();
+    rc = mb_measure_overlay(scratch, call->words[0], given, call_value(call, "draw-view"),
+                            call_value(call, "photo"), name, &bytes, err);
+    if (!rc)
+        rc = mb_file_create(name, bytes, OVERLAY_MODE, err);
+    mb_arena_free(scratch);
+    return rc;
+}
+
+static enum mb_rc measure_one(const struct call *call, const struct mb_measure_given *given,
+                              const char *file, const mb_json **out, struct mb_error *err)
+{
+    mb_arena *scratch = mb_arena_new();
+    const mb_json *measured;
+    enum mb_rc rc = mb_measure_file(scratch, file, given, &measured, err);
+
+    if (!rc)
+        *out = mb_json_copy(call->arena, measured);
+    mb_arena_free(scratch);
+    return rc;
 }
 
 /* What comes out of the drawing is not typed. */
@@ -165,7 +186,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
 
         rc = call_has(call, "record")
                  ? record(call, &given, &measured, result, err)
-                 : mb_measure_file(call->arena, call->words[i], &given, &measured, err);
+                 : measure_one(call, &given, call->words[i], &measured, err);
         if (rc)
             break;
         one = mb_json_add(list, mb_json_copy(call->arena, measured));

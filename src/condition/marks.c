@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TAGS_MAX = 40, TICKS_MAX = 1000, POINTS_MAX = 20000 };
+enum { TAGS_MAX = 40, TICKS_MAX = 1000, POINTS_MAX = 20000, PIECES_AT_ONCE = 200 };
 
 #define BAR_MM 2.0 /* height of the scale bar on paper */
 
@@ -103,7 +103,7 @@ static const struct mb_mm_ring *rings_of(struct overlay *o, const struct mb_shap
 
 /* ---- areas ----------------------------------------------------------------------------------- */
 
-static void draw_area(struct overlay *o, const struct mb_shape *shape, const struct mb_fill *fill,
+static void draw_some(struct overlay *o, const struct mb_shape *shape, const struct mb_fill *fill,
                       const struct mb_stroke *stroke)
 {
     struct mb_stroke casing = { .width_mm = stroke->width_mm + 0.5,
@@ -113,6 +113,19 @@ static void draw_area(struct overlay *o, const struct mb_shape *shape, const str
 
     mb_mark_area(&o->list, rings, count, fill, &casing);
     mb_mark_area(&o->list, rings, count, NULL, stroke);
+}
+
+/* Pieces lie apart from each other, so thousands of them need not be one path, which drawing would
+ * hold in memory all at once. */
+static void draw_area(struct overlay *o, const struct mb_shape *shape, const struct mb_fill *fill,
+                      const struct mb_stroke *stroke)
+{
+    for (size_t i = 0; i < shape->count; i += PIECES_AT_ONCE) {
+        size_t left = shape->count - i;
+        struct mb_shape some = { shape->at + i, left < PIECES_AT_ONCE ? left : PIECES_AT_ONCE };
+
+        draw_some(o, &some, fill, stroke);
+    }
 }
 
 static void draw_substances(struct overlay *o, const struct mb_settled *settled)

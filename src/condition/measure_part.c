@@ -111,6 +111,8 @@ enum { LEFT_OVER = MB_SUBSTANCES, FIELDS };
 
 struct field {
     struct work *w;
+    const struct mb_box *tile;        /* what areas are of; NULL: all (measure_tiles.c) */
+    const struct mb_part_areas *all;  /* of the whole: what is there; NULL: this is the whole */
     double half;                      /* of the drawn line */
     enum mb_substance uncovered;      /* what LEFT_OVER counts as */
     mb_geom *outline, *small, *large; /* E, E-, E+ */
@@ -129,21 +131,36 @@ struct run {
     size_t from, to;
 };
 
-static enum mb_rc begin(struct field *f, struct work *w, const struct mb_site *site)
+/* Of the part in the tile; a tile's shapes reach beyond it. */
+static double area_of(const struct field *f, const mb_geom *a)
+{
+    struct work *w = f->w;
+    mb_geom *here = NULL;
+    double out;
+
+    if (!f->tile || w->rc != MB_OK)
+        return area(w, a);
+    w->rc = mb_geom_clip(a, *f->tile, &here, w->err);
+    out = area(w, here);
+    mb_geom_free(here);
+    return out;
+}
+
+static enum mb_rc begin(struct field *f, struct work *w, const struct mb_site *site,
+                        const struct mb_tile *tile)
 {
     *f = (struct field){ .w = w,
+                         .tile = tile ? &tile->box : NULL,
+                         .all = tile ? tile->all : NULL,
                          .half = site->view->line_px / 2,
                          .uncovered = site->uncovered,
                          .outline = site->outline };
     f->small = widen(w, f->outline, -f->half);
     f->large = widen(w, f->outline, f->half);
-    f->area_small = area(w, f->small);
-    f->area_large = area(w, f->large);
-    if (w->rc == MB_OK && !(f->area_small > 0))
-        w->rc = mb_fail(w->err, MB_REFUSED,
-                        "the drawn line (%.10g wide) covers the whole outline; draw it on a larger "
-                        "photo, or state how wide the line really is",
-                        site->view->line_px);
+    f->area_small = area_of(f, f->small);
+    f->area_large = area_of(f, f->large);
+    if (w->rc == MB_OK && !f->tile)
+        w->rc = mb_measure_small(f->area_small, site, w->err);
     return w->rc;
 }
 
@@ -152,8 +169,8 @@ static bool is_seam(struct field *f, const mb_geom *gap)
 {
     struct work *w = f->w;
 
-    if (empty(w, gap))
-        return true;
+    if (empty(w, gap) || f->all)
+        return f->all ? empty(w, gap) || f->all->seams : true;
     return area(w, gap) < SEAM_SHARE * area(w, f->outline) && empty(w, widen(w, gap, -f->half));
 }
 
@@ -177,8 +194,9 @@ static void settle_one(struct field *f, enum mb_substance s, const mb_geom *draw
     f->settled[s] = common(w, drawn, left);
     mark = w->count;
     region = common(w, drawn, f->outline);
-    out->twice += area(w, region) - area(w, f->settled[s]);
-    out->there[s] = area(w, f->settled[s]) > DUST_SHARE * f->area_small;
+    out->twice += area_of(f, region) - area_of(f, f->settled[s]);
+    out->there[s] = f->all ? f->all->there[s]
+                           : area(w, f->settled[s]) > DUST_SHARE * f->area_small;
     may = empty(w, region) ? region : common(w, widen(w, region, f->half), f->large);
     if (covered)
         may = without(w, may, covered);
@@ -277,7 +295,7 @@ static double drawn_as(const struct field *f, const bool *wanted)
 
     for (size_t i = 0; i < FIELDS; i++)
         if (f->settled[i] && is_of(f, i, wanted))
-            sum += area(f->w, f->settled[i]);
+            sum += area_of(f, f->settled[i]);
     return sum;
 }
 
@@ -289,10 +307,10 @@ static struct mb_areas ends(struct field *f, double drawn, const mb_geom *surely
 
     return (struct mb_areas){
         .drawn = drawn,
-        .sure_in = area(w, common(w, surely, f->small)),
-        .sure_out = f->area_large - area(w, surely),
-        .may_in = f->area_large - area(w, cannot),
-        .may_out = area(w, common(w, cannot, f->small)),
+        .sure_in = area_of(f, common(w, surely, f->small)),
+        .sure_out = f->area_large - area_of(f, surely),
+        .may_in = f->area_large - area_of(f, cannot),
+        .may_out = area_of(f, common(w, cannot, f->small)),
     };
 }
 
@@ -357,7 +375,7 @@ static void measure_on(struct field *f, const struct coat *coat, enum mb_substan
     wanted[s] = true;
     for (size_t i = 0; i < FIELDS; i++)
         if (f->settled[i] && is_of(f, i, wanted))
-            drawn += area(w, common(w, coat->region, f->settled[i]));
+            drawn += area_of(f, common(w, coat->region, f->settled[i]));
     run = run_of(f, wanted);
     surely = common(w, coat->surely, surely_is(f, run));
     may = without(w, coat->may, cannot_be(f, run));
@@ -371,17 +389,20 @@ static void measure_surface(struct field *f, const mb_geom *drawn, size_t surfac
     struct work *w = f->w;
     size_t mark = w->count;
     struct coat coat = { .region = common(w, drawn, f->outline) };
+    double drawn_area;
 
     if (!empty(w, coat.region)) {
         coat.may = common(w, widen(w, coat.region, f->half), f->large);
         coat.cannot = without(w, f->large, coat.may);
         coat.surely = surely_covered(f, without(w, f->outline, coat.region));
-        out->surface_there[surface] = area(w, coat.region) > DUST_SHARE * f->area_small;
-        out->surface[surface] = ends(f, area(w, coat.region), coat.surely, coat.cannot);
+        drawn_area = area_of(f, coat.region);
+        out->surface_there[surface] = drawn_area > DUST_SHARE * f->area_small;
+        out->surface[surface] = ends(f, drawn_area, coat.surely, coat.cannot);
         for (size_t s = 0; s < MB_SUBSTANCES; s++)
             if (out->there[s])
                 measure_on(f, &coat, (enum mb_substance)s, &out->surface_on[surface][s]);
-        hand_out(f, coat.region, &out->settled.surface[surface]);
+        if (!f->tile)
+            hand_out(f, coat.region, &out->settled.surface[surface]);
     }
     release(w, mark);
 }
@@ -417,15 +438,25 @@ static void fill_none(const struct field *f, struct mb_part_areas *out)
     }
 }
 
-enum mb_rc mb_measure_part(mb_arena *arena, mb_geoms *geoms, const struct mb_site *site,
-                           struct mb_part_areas *out, struct mb_error *err)
+enum mb_rc mb_measure_small(double area_small, const struct mb_site *site, struct mb_error *err)
+{
+    if (area_small > 0)
+        return MB_OK;
+    return mb_fail(err, MB_REFUSED,
+                   "the drawn line (%.10g wide) covers the whole outline; draw it on a larger "
+                   "photo, or state how wide the line really is",
+                   site->view->line_px);
+}
+
+enum mb_rc mb_measure_areas(mb_arena *arena, mb_geoms *geoms, const struct mb_site *site,
+                            const struct mb_tile *tile, struct mb_part_areas *out,
+                            struct mb_error *err)
 {
     struct work w = { .arena = arena, .geoms = geoms, .rc = MB_OK, .err = err };
     struct field f;
 
-    if (begin(&f, &w, site) == MB_OK) {
-        out->n = site->regions + 1;
-        out->area = area(&w, f.outline);
+    if (begin(&f, &w, site, tile) == MB_OK) {
+        out->area = area_of(&f, f.outline);
         out->area_small = f.area_small;
         out->area_large = f.area_large;
         fill_none(&f, out);
@@ -435,9 +466,50 @@ enum mb_rc mb_measure_part(mb_arena *arena, mb_geoms *geoms, const struct mb_sit
         for (size_t i = 0; i < MB_SURFACES; i++)
             if (site->surface[i])
                 measure_surface(&f, site->surface[i], i, out);
-        hand_out(&f, f.outline, &out->settled.outline);
-        hand_out_substances(&f, out);
+        if (!tile) {
+            hand_out(&f, f.outline, &out->settled.outline);
+            hand_out_substances(&f, out);
+        }
     }
+    release(&w, 0);
+    return w.rc;
+}
+
+/* The outlines as drawn alone, which no line widens. */
+static void settle_drawn(struct field *f, const struct mb_site *site, struct mb_part_areas *out)
+{
+    struct work *w = f->w;
+    mb_geom *left = f->outline;
+
+    for (size_t i = 0; i < MB_SUBSTANCES; i++) {
+        enum mb_substance s = mb_substance_precedence[i];
+
+        if (!site->substance[s])
+            continue;
+        f->settled[s] = common(w, site->substance[s], left);
+        out->there[s] = area(w, f->settled[s]) > DUST_SHARE * area(w, f->outline);
+        left = without(w, left, site->substance[s]);
+    }
+    out->seams = is_seam(f, left);
+    if (out->seams)
+        return;
+    out->there[f->uncovered] = true;
+    f->settled[LEFT_OVER] = left;
+}
+
+enum mb_rc mb_measure_drawn(mb_arena *arena, mb_geoms *geoms, const struct mb_site *site,
+                            struct mb_part_areas *out, struct mb_error *err)
+{
+    struct work w = { .arena = arena, .geoms = geoms, .rc = MB_OK, .err = err };
+    struct field f = { .w = &w, .half = site->view->line_px / 2, .uncovered = site->uncovered,
+                       .outline = site->outline };
+
+    settle_drawn(&f, site, out);
+    for (size_t i = 0; i < MB_SURFACES; i++)
+        if (site->surface[i])
+            hand_out(&f, common(&w, site->surface[i], f.outline), &out->settled.surface[i]);
+    hand_out(&f, f.outline, &out->settled.outline);
+    hand_out_substances(&f, out);
     release(&w, 0);
     return w.rc;
 }

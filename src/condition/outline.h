@@ -34,8 +34,9 @@ enum {
     MB_OUTLINE_VIEWS_MAX = 200,
     MB_OUTLINE_PARTS_MAX = 2000,     /* in all views */
     MB_OUTLINE_REGIONS_MAX = 10000,  /* and joins; in all views */
-    MB_OUTLINE_CORNERS_MAX = 400000, /* in all views */
+    MB_OUTLINE_CORNERS_MAX = 100000, /* in all views */
     MB_OUTLINE_POINTS_MAX = 1000000, /* counted points, in all views */
+    MB_OUTLINE_VALUES_MAX = 1000000, /* of a JSON text: about 70 bytes of memory each */
     MB_OUTLINE_LABEL_MAX = 200       /* bytes of a name or label */
 };
 

@@ -355,14 +355,31 @@ static enum mb_rc read_not_examined(struct mb_reading *r, const mb_json *root)
     return MB_OK;
 }
 
+/* Before any of it is taken apart; one in a text counts too. */
+static enum mb_rc check_values(struct mb_str text, struct mb_error *err)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < text.len; i++)
+        count += text.at[i] == ',' || text.at[i] == '[' || text.at[i] == '{';
+    if (count <= MB_OUTLINE_VALUES_MAX)
+        return MB_OK;
+    return mb_fail(err, MB_REFUSED,
+                   "it has more than %d values; thin the outlines out, or hand many counted points"
+                   " in as a table",
+                   MB_OUTLINE_VALUES_MAX);
+}
+
 enum mb_rc mb_outlines_json(mb_arena *arena, struct mb_str text, struct mb_outlines *out,
                             struct mb_error *err)
 {
     static const char *const names[] = { "format", "notExamined", "individuals", "views" };
     struct mb_reading r = { .arena = arena, .all = out, .err = err };
     const mb_json *root;
-    enum mb_rc rc = mb_json_read(arena, text, MB_JSON_PLAIN, &root, err);
+    enum mb_rc rc = check_values(text, err);
 
+    if (rc == MB_OK)
+        rc = mb_json_read(arena, text, MB_JSON_PLAIN, &root, err);
     if (rc != MB_OK)
         return rc;
     if (!mb_json_text_is(mb_json_get(root, "format"), FORMAT))

@@ -164,13 +164,15 @@ enum mb_rc mb_measure_complete(mb_arena *arena, const char *path,
     struct completing c = { arena, path, mb_json_array(arena), err };
     const struct mb_outlines *outlines;
     const struct mb_measured *measured;
+    mb_arena *scratch = mb_arena_new();
     mb_json *result;
-    enum mb_rc rc = read_outlines(arena, path, given, &outlines, err);
+    enum mb_rc rc = read_outlines(scratch, path, given, &outlines, err);
 
     if (!rc)
         rc = complete_views(&c, outlines);
     if (!rc)
         rc = mb_outlines_write(arena, outlines, complete, err);
+    mb_arena_free(scratch);
     if (!rc) /* what the written bytes give, not the drawing's own last digits */
         rc = mb_outlines_read(arena, path, *complete, NULL, &outlines, err);
     if (!rc)
