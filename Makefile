@@ -76,9 +76,8 @@ include_land      := base port ledger record land
 include_trail     := base port ledger record trail
 include_issue     := base port ledger record condition land trail issue
 include_cli       := base cli
-include_desk      := base desk
 
-library_floors := base port ledger record condition land trail issue desk
+library_floors := base port ledger record condition land trail issue
 floors         := $(library_floors) cli
 sources         = $(sort $(wildcard src/$(1)/*.c))
 includes        = -Iinclude $(addprefix -Isrc/,$(include_$(1)))

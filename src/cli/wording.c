@@ -18,16 +18,48 @@ static bool is_wrapped(const mb_json *value, const char *name)
     return value->count == 1 && mb_json_is(mb_json_get(value, name), MB_JSON_STRING);
 }
 
+/* A measured share, as "original 83.6 % (82.5–84.5), view front, by outline": the word first, then
+ * the number, then what it is of. NULL where the object is none. */
+static const char *of_share(mb_arena *arena, const mb_json *row)
+{
+    static const char *const of[] = { "individual", "element", "view", "on" };
+    const char *what = mb_json_cstr(arena, mb_json_get(row, "substance"));
+    const char *percent = mb_json_cstr(arena, mb_json_get(row, "percent"));
+    const char *low = mb_json_cstr(arena, mb_json_get(row, "low"));
+    const char *high = mb_json_cstr(arena, mb_json_get(row, "high"));
+    const char *how = mb_json_cstr(arena, mb_json_get(row, "how")), *text;
+
+    if (what == NULL)
+        what = mb_json_cstr(arena, mb_json_get(row, "surface"));
+    if (what == NULL || percent == NULL || low == NULL || high == NULL || how == NULL)
+        return NULL;
+    text = mb_arena_printf(arena, "%s %s %% (%s–%s)", what, percent, low, high);
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
+        const char *part = mb_json_cstr(arena, mb_json_get(row, of[i]));
+
+        if (part != NULL && strcmp(part, "specimen") != 0)
+            text = mb_arena_printf(arena, "%s, %s %s", text, of[i], part);
+    }
+    return mb_arena_printf(arena, "%s, by %s", text,
+                           strcmp(how, "points") == 0 ? "counted points" : how);
+}
+
 static const char *of_object(mb_arena *arena, const mb_json *object)
 {
+    const char *share = of_share(arena, object);
     const mb_json *value = mb_json_get(object, "value"), *unit = mb_json_get(object, "unit");
-    const mb_json *name = mb_json_get(object, "name");
+    const mb_json *name = mb_json_get(object, "name"), *which = mb_json_get(object, "which");
     const char *file = mb_json_cstr(arena, mb_json_get(object, "file")), *text = "";
 
+    if (share != NULL)
+        return share;
     if (is_wrapped(object, "ref") || is_wrapped(object, "answer"))
         return mb_json_cstr(arena, object->first);
     if (value != NULL && unit != NULL && object->count == 2)
         return mb_arena_printf(arena, "%s %s", wording(arena, value), wording(arena, unit));
+    if (value != NULL && unit != NULL && which != NULL && object->count == 3)
+        return mb_arena_printf(arena, "%s %s %s", wording(arena, which), wording(arena, value),
+                               wording(arena, unit));
     if (file != NULL)
         return mb_arena_printf(arena, "%s (SHA-256 %.12s...)",
                                name != NULL ? wording(arena, name) : "a file", file);
