@@ -47,14 +47,27 @@ MB_CHECK enum mb_rc mb_certificate_issue(mb_ledger *ledger, mb_arena *arena,
 MB_CHECK enum mb_rc mb_certificate_again(mb_ledger *ledger, mb_arena *arena, const char *name,
                                          const mb_json **out, struct mb_error *err);
 
+/* What the code on a sheet says beside the ledger's name and the certificate's identity. */
+struct mb_paper_code {
+    const char *base;         /* address of a page that checks: the code is a link; NULL: none */
+    const mb_json *summaries; /* {identity: signed summary}; NULL: none */
+};
+/* Of a certificate of this ledger: the address that is set (`checkAddress`), and a summary signed
+ * by the open key if that is the one that signed the certificate, where it fits. The same
+ * certificate, key and setting give the same. */
+MB_CHECK enum mb_rc mb_sheet_code(mb_ledger *ledger, mb_arena *arena, struct mb_str certificate,
+                                  struct mb_paper_code *out, struct mb_error *err);
+
 /* The sheet as PDF with the certificate inside as an attachment named certificate.json.
- * `certificate` is the file's bytes; paper "A4" or "Letter". */
+ * `certificate` is the file's bytes; paper "A4" or "Letter"; code may be NULL. */
 MB_CHECK enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
-                                 struct mb_str *pdf, struct mb_error *err);
+                                 const struct mb_paper_code *code, struct mb_str *pdf,
+                                 struct mb_error *err);
 
 /* The same as one self-contained HTML page, for the screen and for print, with the certificate
  * inside as <script type="application/json" id="certificate">. */
-MB_CHECK enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
+MB_CHECK enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate,
+                                  const struct mb_paper_code *code, struct mb_str *html,
                                   struct mb_error *err);
 
 /* Both pages as they would be, marked as a preview, with no certificate, no code and no fingerprint

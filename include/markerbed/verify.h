@@ -13,10 +13,11 @@
 
 struct mb_verify {
     const char *const *paths; /* certificates, sheets (PDF, web page), bags, ledgers, notes */
-    size_t count;
+    size_t count;             /* 0 only with a code */
     const char *trust_path;   /* lines "ledger ORIGIN FINGERPRINT" and "key THUMBPRINT"; NULL: none
                                * is trusted */
     const char *policy_path;  /* C2SP tlog-policy: whose cosignatures count; NULL: none is asked */
+    const char *code;         /* what the code on a sheet says, typed or scanned; NULL: none */
     const char *published;    /* folder with what the ledger published; NULL: none is asked */
     const char *scratch;      /* where packed bags are unpacked for a while; NULL: the system's */
     unsigned threads;         /* for a whole ledger; 0: all cores */
@@ -36,6 +37,8 @@ struct mb_verify {
  *            "foreign"?:[the same of each certificate of another ledger inside],
  *            "countersigned"?:[{"seq","origin","subject","over","role","kid","by","signedAt",
  *                               "known":bool}]}],
+ *  "code"? (with a code):{"origin","certificate","subject"?,"audience"?,"issuedOn"?,
+ *            "says"?:["..."],"summary":"none"|"fits"|"does not fit"|"not checked","file"?},
  *  "findings":[{"name","severity","file"?,"subject"?,"seq"?,"text","mend"}]} */
 MB_CHECK enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify,
                               const mb_json **out, struct mb_error *err);

@@ -25,6 +25,7 @@ class Check {
         this.signedBy = []; // { certificate, signed }
         this.knownKeys = []; // { kid, origin, ledger, until }
         this.files = [];
+        this.code = null; // what the code on the paper says
     }
 
     say(finding, text, entry = null) {
@@ -58,7 +59,7 @@ class Check {
         const found = this.findings.map((f) => f.finding === "refused" ? "refused"
             : this.severities[f.finding].severity);
         return found.includes("refused") ? 2 : found.includes("fault") ? 1
-            : found.includes("unsure") ? 3 : 0;
+            : found.includes("unsure") || (this.code && !this.files.length) ? 3 : 0;
     }
 
     async addFile(bytes, about = {}) {

@@ -48,6 +48,9 @@ function verdictOf(check) {
         return ["bad", "?", "verdictRefused", "refusedForm"];
     if (check.exit === 1)
         return ["bad", "\u2715", "verdictBad", "verdictBadMore"];
+    if (check.code && check.files.length === 0 && check.exit === 3
+        && !check.findings.length)
+        return ["doubt", "\u2026", "verdictClaim", "verdictClaimMore"];
     if (check.exit === 0)
         return ["good", "\u2713", "verdictGood", "verdictGoodMore"];
     const newer = names.some((name) => ["unknown-version", "unknown-derivation", "unknown-change"]
@@ -203,9 +206,9 @@ function showResult(check) {
     const result = document.getElementById("result");
     result.replaceChildren(...[
         verdictBox(check), ...findingsOf(check, "fault", "faultsTitle"),
-        ...findingsOf(check, "unsure", "unsureTitle"),
+        ...findingsOf(check, "unsure", "unsureTitle"), ...codeBox(check.code),
         ...check.files.flatMap((one) => certificateBox(one, check.files.length === 1)),
-        ...(check.exit === 2 ? [] : section("checkedTitle", element("ul", {}, [1, 2, 3, 4].map(
+        ...(check.exit === 2 || check.files.length === 0 ? [] : section("checkedTitle", element("ul", {}, [1, 2, 3, 4].map(
             (n) => element("li", {}, word("checked" + n)))), element("p", {}, word("notChecked")))),
         ...findingsOf(check, "remark", "remarksTitle"),
     ].filter((part) => part !== null));
@@ -234,7 +237,7 @@ function readTrust(text, trust) {
     }
 }
 
-async function judge(files, fingerprint) {
+async function judge(files, fingerprint, typed) {
     const trust = new Map(), table = { lines: JSON.parse(TABLE_TEXT).lines };
     table.digest = b64(await sha256(ascii(TABLE_TEXT)));
     if (fingerprint)
@@ -250,12 +253,18 @@ async function judge(files, fingerprint) {
                 await check.addFile(found.bytes, { on: found.on, name });
             });
     check.end();
+    if (typed)
+        await check.attempt(async () => {
+            check.code = readCode(typed);
+            await holdCode(check.code, check);
+        });
     return check;
 }
 
 async function run() {
     const mine = ++turn, result = document.getElementById("result");
-    if (chosen.length === 0)
+    const code = document.getElementById("code").value.trim();
+    if (chosen.length === 0 && !code)
         return;
     delete document.body.dataset.exit;
     result.hidden = false;
@@ -264,7 +273,7 @@ async function run() {
         .replace(/[^a-z2-7]/g, "");
     let check;
     try {
-        check = await judge(chosen, typed);
+        check = await judge(chosen, typed, code);
         if (mine !== turn)
             return;
         showResult(check);
@@ -299,10 +308,11 @@ function begin() {
     const input = document.getElementById("files"), area = document.getElementById("choose");
     input.addEventListener("change", () => choose(input.files));
     let pause;
-    document.getElementById("fingerprint").addEventListener("input", () => {
-        clearTimeout(pause);
-        pause = setTimeout(run, 300);
-    });
+    for (const name of ["fingerprint", "code"])
+        document.getElementById(name).addEventListener("input", () => {
+            clearTimeout(pause);
+            pause = setTimeout(run, 300);
+        });
     for (const name of ["dragover", "dragleave", "drop"])
         document.addEventListener(name, (event) => {
             event.preventDefault();
@@ -312,4 +322,14 @@ function begin() {
         });
 }
 
+// A link on paper leads here with all of the code behind "#"; nothing of that is sent anywhere.
+function followLink() {
+    if (location.hash.length < 2)
+        return;
+    document.getElementById("code").value = location.href;
+    run();
+}
+
 begin();
+window.addEventListener("hashchange", followLink);
+followLink();

@@ -10,12 +10,14 @@
 
 enum { CERTIFICATE_MAX = 128 << 20 };
 
-/* A preview signs nothing, and printing a page again needs no ledger at all. */
+/* A preview signs nothing, and printing a page again needs no key but for the summary in its code. */
 static unsigned needs(const struct call *call)
 {
     if (call_has(call, "reprint"))
-        return NAMES_LEDGER;
-    return call_has(call, "preview") || call_has(call, "again") ? NEEDS_LEDGER : NEEDS_KEY;
+        return call_has(call, "key") ? NEEDS_KEY : NAMES_LEDGER;
+    if (call_has(call, "again"))
+        return call_has(call, "key") ? NEEDS_KEY : NEEDS_LEDGER;
+    return call_has(call, "preview") ? NEEDS_LEDGER : NEEDS_KEY;
 }
 
 /* ---- what was asked for ---- */
@@ -205,6 +207,7 @@ static enum mb_rc reprint(struct call *call, struct mb_error *err)
 {
     const char *path = call_value(call, "reprint"), *out = call_value(call, "out");
     mb_json *result = mb_json_object(call->arena);
+    struct mb_paper_code code = { NULL, NULL };
     struct mb_str certificate;
     enum mb_rc rc = mb_file_read(call->arena, path, CERTIFICATE_MAX, &certificate, err);
 
@@ -214,7 +217,10 @@ static enum mb_rc reprint(struct call *call, struct mb_error *err)
         return mb_fail(err, MB_REFUSED,
                        "--reprint takes a certificate's file and --out PAGE.pdf or PAGE.html, and"
                        " no specimens");
-    rc = sheet_files_page(call, call->arena, out, certificate, err);
+    if (call->ledger != NULL)
+        rc = mb_sheet_code(call->ledger, call->arena, certificate, &code, err);
+    if (rc == MB_OK)
+        rc = sheet_files_page(call, call->arena, out, certificate, &code, err);
     if (rc != MB_OK)
         return rc;
     mb_json_put_text(call->arena, result, "sheet", out);
@@ -404,7 +410,8 @@ static const struct option options[] = {
     { .name = "reprint",
       .value = "FILE",
       .offer = OFFER_FILES,
-      .help = "print the page of an issued certificate once more; signs nothing" },
+      .help = "print the page of an issued certificate once more; signs nothing, but with --key the"
+              " summary in its code, as with --again" },
     { 0 },
 };
 

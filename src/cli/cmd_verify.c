@@ -23,6 +23,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                                 .trust_path = call_value(call, "trust"),
                                 .policy_path = call_value(call, "policy"),
                                 .published = call_value(call, "published"),
+                                .code = call_value(call, "code"),
                                 .skip_views = call_has(call, "no-views"),
                                 .progress = tell_progress,
                                 .ctx = &progress };
@@ -32,11 +33,11 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
         call->result = mb_json_string_str(call->arena, mb_verify_page(call->arena));
         return MB_OK;
     }
-    if (call->word_count == 0 && folder == NULL)
+    if (call->word_count == 0 && folder == NULL && verify.code == NULL)
         return mb_fail(err, MB_REFUSED,
                        "name what to check: a certificate, a sheet (PDF), a checkpoint or the"
                        " folder of a ledger");
-    if (call->word_count == 0) {
+    if (call->word_count == 0 && verify.code == NULL) {
         verify.paths = &folder;
         verify.count = 1;
     }
@@ -55,6 +56,7 @@ static void tell(const struct call *call, const struct screen *screen)
         return;
     }
     verdict_print(call, screen, call->result);
+    verdict_print_code(screen, mb_json_get(call->result, "code"), call->arena);
     MB_JSON_EACH(file, mb_json_get(call->result, "files"))
         verdict_print_file(call, screen, file);
 }
@@ -76,6 +78,10 @@ static const struct option options[] = {
       .offer = OFFER_FOLDERS,
       .help = "hold certificates against this copy of what their ledger has published: it must go"
               " on from them and must not withdraw them" },
+    { .name = "code",
+      .value = "TEXT",
+      .help = "what the code on a sheet says, as a scanner gives it: held against the files, and"
+              " without one shown as the claim that it is" },
     { .name = "page",
       .help =
           "print the page that does the same in a browser, offline: one HTML file to give away" },
@@ -87,6 +93,8 @@ static const struct example examples[] = {
     { "A sheet that came with a purchase", "markerbed verify 26-0115.pdf --trust known-ledgers" },
     { "Two files of one ledger against each other",
       "markerbed verify 26-0115.certificate.json 26-0240.certificate.json" },
+    { "Does this paper belong to this file?",
+      "markerbed verify 26-0115.certificate.json --code \"$(zbarimg -q --raw scan.png)\"" },
     { "Our own ledger, all of it", "markerbed -L lab verify" },
     { "A page to give to buyers on a memory stick", "markerbed verify --page > verify.html" },
     { 0 },

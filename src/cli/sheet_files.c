@@ -123,14 +123,15 @@ enum mb_rc sheet_files_preview(const struct call *call, const char *id, size_t m
 
 /* A web page where the file is named like one, else the page to print. */
 enum mb_rc sheet_files_page(const struct call *call, mb_arena *arena, const char *path,
-                            struct mb_str certificate, struct mb_error *err)
+                            struct mb_str certificate, const struct mb_paper_code *code,
+                            struct mb_error *err)
 {
     const char *paper = call_value(call, "paper");
     struct mb_str page;
     enum mb_rc rc = without_ending(arena, path, WEB_ENDING) != NULL
-                        ? mb_sheet_html(arena, certificate, &page, err)
-                        : mb_sheet_pdf(arena, certificate, paper != NULL ? paper : "A4", &page,
-                                       err);
+                        ? mb_sheet_html(arena, certificate, code, &page, err)
+                        : mb_sheet_pdf(arena, certificate, paper != NULL ? paper : "A4", code,
+                                       &page, err);
 
     return rc == MB_OK ? mb_file_create(path, page, FILE_MODE, err) : rc;
 }
@@ -139,11 +140,14 @@ enum mb_rc sheet_files_write(const struct call *call, mb_arena *arena,
                              const struct sheet_files *files, struct mb_str certificate,
                              struct mb_error *err)
 {
+    struct mb_paper_code code = { NULL, NULL };
     enum mb_rc rc = mb_file_create(files->certificate, certificate, FILE_MODE, err);
 
     if (rc == MB_OK)
-        rc = sheet_files_page(call, arena, files->sheet, certificate, err);
-    return rc == MB_OK ? sheet_files_page(call, arena, files->web, certificate, err) : rc;
+        rc = mb_sheet_code(call->ledger, arena, certificate, &code, err);
+    if (rc == MB_OK)
+        rc = sheet_files_page(call, arena, files->sheet, certificate, &code, err);
+    return rc == MB_OK ? sheet_files_page(call, arena, files->web, certificate, &code, err) : rc;
 }
 
 enum mb_rc sheet_files_write_pages(const struct sheet_files *files,

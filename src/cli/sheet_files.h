@@ -22,9 +22,10 @@ MB_CHECK enum mb_rc sheet_files_write(const struct call *call, mb_arena *arena,
  * folder cannot be written. */
 MB_CHECK enum mb_rc sheet_files_preview(const struct call *call, const char *id, size_t more,
                                         size_t all, struct sheet_files *out, struct mb_error *err);
-/* The page alone. */
+/* The page alone; code may be NULL. */
 MB_CHECK enum mb_rc sheet_files_page(const struct call *call, mb_arena *arena, const char *path,
-                                     struct mb_str certificate, struct mb_error *err);
+                                     struct mb_str certificate, const struct mb_paper_code *code,
+                                     struct mb_error *err);
 MB_CHECK enum mb_rc sheet_files_write_pages(const struct sheet_files *files,
                                             const struct mb_sheet_pages *pages,
                                             struct mb_error *err);

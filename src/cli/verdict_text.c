@@ -171,6 +171,32 @@ void verdict_print_file(const struct call *call, const struct screen *screen, co
         verdict_print_file(call, screen, foreign);
 }
 
+void verdict_print_code(const struct screen *screen, const mb_json *code, mb_arena *arena)
+{
+    struct pairs pairs = { .arena = arena };
+    const mb_json *summary = mb_json_get(code, "summary");
+
+    if (code == NULL)
+        return;
+    screen_heading(screen, "The code on the paper");
+    pairs_add(&pairs, "Ledger", wording_of(arena, code, "origin"));
+    pairs_add(&pairs, "Certificate", wording_of(arena, code, "certificate"));
+    pairs_add(&pairs, "Its file", mb_json_get(code, "file") ? wording_of(arena, code, "file")
+                                                            : "not among what was given");
+    pairs_add(&pairs, "Of", wording_of(arena, code, "subject"));
+    pairs_add(&pairs, "Made for", wording_of(arena, code, "audience"));
+    pairs_add(&pairs, "Issued on", wording_of(arena, code, "issuedOn"));
+    MB_JSON_EACH(text, mb_json_get(code, "says"))
+        pairs_add(&pairs, "It says", wording(arena, text));
+    pairs_add(&pairs, "Signed summary",
+              mb_json_text_is(summary, "fits") ? "signed by the key that signed the certificate;"
+                                                 " compare its words with the lines of the file"
+              : mb_json_text_is(summary, "not checked")
+                  ? "its signature is not checked without the file"
+                  : wording(arena, summary));
+    pairs_print(screen, 2, &pairs);
+}
+
 void verdict_print(const struct call *call, const struct screen *screen, const mb_json *result)
 {
     const mb_json *verdict = mb_json_get(result, "verdict"), *words = mb_json_get(result, "words");

@@ -8,6 +8,7 @@
 #include "bag_verify.h"
 #include "carrier.h"
 #include "check_about.h"
+#include "check_code.h"
 #include "date.h"
 #include "fileio.h"
 #include "filetree.h"
@@ -38,6 +39,7 @@ struct checking {
     struct known_log *logs; /* of ledgers on disk */
     struct known_file *certificates, **certificates_end;
     mb_known_keys *keys; /* of all that were given */
+    mb_code_check *code; /* NULL: none was given */
     mb_json *files;
     mb_json *issued, *withdrawn; /* certificate_name of those in the files; of those withdrawn */
     const char *as_of; /* the latest of all files */
@@ -203,6 +205,8 @@ static void keep_file(struct checking *c, const char *path, const struct mb_bund
     *c->certificates_end = known;
     c->certificates_end = &known->next;
     mb_known_keys_add(c->keys, check);
+    if (c->code)
+        mb_code_see_file(c->code, path, check);
 }
 
 static void hold_against_published(struct checking *c, struct mb_bundle_check *check,
@@ -338,6 +342,8 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
         keep_log(c, path, &check, damaged);
         if (!damaged)
             rc = mb_known_keys_add_log(c->keys, &check, err);
+        if (!rc && !damaged && c->code)
+            rc = mb_code_see_log(c->code, path, &check, err);
     }
     if (!rc && !damaged)
         rc = mb_remeasure_log(check.log, c->findings, &measured, err);
@@ -491,6 +497,8 @@ static mb_json *words(const struct checking *c, enum mb_rc rc)
                                   .published = c->published,
                                   .withdrawn = c->withdrawn_now };
 
+    if (c->verify->count == 0)
+        return mb_code_words(c->arena, rc);
     return mb_check_words(c->arena, &said, rc);
 }
 
@@ -499,14 +507,17 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
 {
     struct checking c = { .arena = arena, .verify = verify };
     mb_json *result = mb_json_object(arena);
+    const mb_json *said;
     enum mb_rc rc = MB_OK;
 
-    if (verify->count == 0)
+    if (verify->count == 0 && !verify->code)
         return mb_fail(err, MB_REFUSED, "name a certificate, a sheet or a ledger to check");
     if (verify->trust_path)
         rc = mb_trust_read(arena, verify->trust_path, &c.trust, err);
     if (!rc && verify->policy_path)
         rc = mb_check_policy(arena, verify->policy_path, &c.policy, err);
+    if (!rc && verify->code)
+        rc = mb_code_begin(arena, verify->code, &c.code, err);
     c.witnessed = mb_json_array(arena);
     c.published = mb_json_array(arena);
     c.findings = mb_findings_new(arena, FINDINGS_EACH);
@@ -523,7 +534,10 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
         rc = check_against(&c, err);
     if (rc)
         return rc;
+    said = c.code ? mb_code_end(c.code, c.findings) : NULL;
     rc = mb_findings_rc(c.findings);
+    if (rc == MB_OK && verify->count == 0)
+        rc = MB_UNABLE;
     if (c.withdrawn_now) /* it was asked whether the certificate still stands */
         rc = MB_NO;
     mb_json_put_text(arena, result, "verdict", mb_check_verdict(rc));
@@ -531,6 +545,8 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
         mb_json_put_text(arena, result, "asOf", c.as_of);
     mb_json_put(arena, result, "words", words(&c, rc));
     mb_json_put(arena, result, "files", c.files);
+    if (said)
+        mb_json_put(arena, result, "code", mb_json_copy(arena, said));
     mb_json_put(arena, result, "findings", mb_findings_json(arena, c.findings));
     *out = result;
     return rc;

@@ -203,11 +203,14 @@ static enum mb_rc add_sections(struct making *m, struct mb_error *err)
 
 static enum mb_rc add_certificate(struct making *m, struct mb_error *err)
 {
+    struct mb_paper_code code;
     struct mb_str pdf;
     enum mb_rc rc = add(m, "certificate.json", m->certificate, err);
 
     if (!rc)
-        rc = mb_sheet_pdf(m->arena, m->certificate, m->asked->paper, &pdf, err);
+        rc = mb_sheet_code(m->ledger, m->arena, m->certificate, &code, err);
+    if (!rc)
+        rc = mb_sheet_pdf(m->arena, m->certificate, m->asked->paper, &code, &pdf, err);
     if (!rc)
         rc = add(m, "sheet.pdf", pdf, err);
     mb_arena_reset(m->arena);

@@ -7,15 +7,15 @@
 #include <string.h>
 
 #include "draft.h"
+#include "paper_code.h"
 #include "pdf.h"
 #include "picture.h"
-#include "qr.h"
 #include "sheet_layout.h"
 #include "sheet_sayings.h"
 #include "text.h"
 
 #define PHOTO_MM 66.0
-#define QR_MM 36.0
+#define QR_MM 40.0
 #define GAP_MM 4.0
 #define SHORT_PART 0.45 /* of a page: one that ends above it is nearly empty */
 
@@ -65,7 +65,7 @@ static void head(struct mb_sheet *s)
 }
 
 /* In a preview an empty frame: nothing that a telephone could read. */
-static void code(struct mb_sheet *s)
+static void code(struct mb_sheet *s, const struct mb_paper_code *says)
 {
     const struct mb_type type = { .size_pt = 10.5, .weight = 700, .ink = mb_sheet_black };
     const struct mb_stroke dash = { .width_mm = 0.3, .ink = mb_sheet_grey, .dash_mm = 2,
@@ -81,12 +81,12 @@ static void code(struct mb_sheet *s)
                                QR_MM - 6, NULL, s->err);
         return;
     }
-    s->rc = mb_qr_make(s->arena, mb_str_of(s->page->qr), MB_QR_LEVEL_M, &qr, s->err);
+    s->rc = mb_code_draw(s->page, says, &qr, s->err);
     if (!s->rc)
         mb_canvas_qr(s->canvas, qr, x, s->y, QR_MM);
 }
 
-static void check(struct mb_sheet *s)
+static void check(struct mb_sheet *s, const struct mb_paper_code *says)
 {
     const struct mb_type type = { .size_pt = 10, .ink = mb_sheet_black, .between_mm = 0.8 };
     const struct mb_type mono = { .size_pt = 10.5, .mono = !s->page->preview,
@@ -96,7 +96,7 @@ static void check(struct mb_sheet *s)
 
     mb_sheet_need(s, 82);
     mb_sheet_section(s, "How to check this sheet");
-    code(s);
+    code(s, says);
     if (s->rc)
         return;
     top = s->y;
@@ -124,6 +124,7 @@ struct printing {
     mb_arena *arena;
     const struct mb_canvas_setup *setup;
     const struct mb_bundle_check *checked;
+    const struct mb_paper_code *code;
     struct mb_error *err;
 };
 
@@ -133,7 +134,8 @@ struct printed {
     bool short_end;
 };
 
-static void draw_one(struct mb_sheet *s, const struct mb_page *page)
+static void draw_one(struct mb_sheet *s, const struct mb_page *page,
+                     const struct mb_paper_code *says)
 {
     int first = mb_canvas_pages(s->canvas);
 
@@ -143,7 +145,7 @@ static void draw_one(struct mb_sheet *s, const struct mb_page *page)
     head(s);
     for (const struct mb_page_item *item = page->items; item && !s->rc; item = item->next)
         mb_sheet_item(s, item);
-    check(s);
+    check(s, says);
     if (mb_canvas_pages(s->canvas) > first && s->y < s->height * SHORT_PART)
         s->short_end = true;
 }
@@ -162,7 +164,8 @@ static enum mb_rc draw_in(const struct printing *printing, mb_arena *words, doub
     for (size_t i = 0; i < printing->checked->certificate_count && !s.rc; i++) {
         if (i > 0)
             mb_canvas_page(s.canvas);
-        draw_one(&s, mb_page_make(words, printing->checked, printing->checked->certificates[i]));
+        draw_one(&s, mb_page_make(words, printing->checked, printing->checked->certificates[i]),
+                 printing->code);
         mb_arena_reset(words);
     }
     out->pages = mb_canvas_pages(s.canvas);
@@ -201,7 +204,8 @@ static enum mb_rc draw_well(const struct printing *printing, struct mb_str *pdf)
 
 /* `certificate`: its bytes, to go along inside; {NULL, 0}: nothing goes along. */
 static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, const char *paper,
-                        struct mb_str certificate, struct mb_str *pdf, struct mb_error *err)
+                        struct mb_str certificate, const struct mb_paper_code *code, struct mb_str *pdf,
+                        struct mb_error *err)
 {
     struct mb_pdf_file file = { "certificate.json", "application/json",
                                 "The certificate: check it with markerbed verify", certificate };
@@ -209,7 +213,7 @@ static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, 
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
     struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = preview ? NULL : &file };
     struct printing printing = { .arena = arena, .setup = &setup, .checked = checked,
-                                 .err = err };
+                                 .code = code, .err = err };
     struct mb_str drawn;
     enum mb_rc rc;
 
@@ -232,14 +236,15 @@ static enum mb_rc check_paper(const char *paper, struct mb_error *err)
 }
 
 enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *paper,
-                        struct mb_str *pdf, struct mb_error *err)
+                        const struct mb_paper_code *code, struct mb_str *pdf,
+                        struct mb_error *err)
 {
     struct mb_bundle_check checked = { 0 };
     enum mb_rc rc = check_paper(paper, err);
 
     if (!rc)
         rc = mb_page_open(arena, certificate, &checked, err);
-    return rc ? rc : print(arena, &checked, paper, certificate, pdf, err);
+    return rc ? rc : print(arena, &checked, paper, certificate, code, pdf, err);
 }
 
 enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
@@ -255,6 +260,6 @@ enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena, const struct mb_
     if (!rc)
         rc = mb_page_open_draft(arena, draft, &checked, err);
     if (!rc)
-        rc = print(arena, &checked, paper, (struct mb_str){ NULL, 0 }, &pages->pdf, err);
+        rc = print(arena, &checked, paper, (struct mb_str){ NULL, 0 }, NULL, &pages->pdf, err);
     return rc ? rc : mb_sheet_html_of(arena, &checked, &pages->html, err);
 }

@@ -6,8 +6,8 @@
 
 #include "buf.h"
 #include "codec.h"
+#include "paper_code.h"
 #include "picture.h"
-#include "qr.h"
 #include "sheet_bar.h"
 #include "sheet_drawing.h"
 #include "sheet_page.h"
@@ -25,7 +25,8 @@ static const char style[] =
     "white-space:pre-line}dt,dd,p,h1,td{overflow-wrap:anywhere;unicode-bidi:plaintext}"
     "img,svg{max-width:100%}table"
     "{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem"
-    " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:9rem}"
+    " .4rem .2rem 0;border-bottom:1px solid #b0b0b0}.code{font-family:monospace}.qr{width:17rem;"
+    "max-width:100%}"
     ".preview{position:sticky;top:0;background:#fff;border:3px solid #1a1a1a;text-align:center;"
     "font-size:1.4rem;font-weight:700;padding:.2rem;z-index:1}.none{border:1px dashed #505050;"
     "padding:1rem .5rem;box-sizing:border-box;font-weight:700}"
@@ -42,7 +43,7 @@ static const char style[] =
     "width:none;padding:0;font-size:11pt}tr,svg,figure,.check{break-inside:avoid}"
     "article+article{break-before:page;border:0;margin:0}.photo{max-height:7cm}"
     ".drawing{max-height:7cm;width:auto}.check "
-    ".qr{float:right}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
+    ".qr{float:right;width:40mm}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
 
 static void escaped(struct mb_buf *out, const char *text)
 {
@@ -153,7 +154,8 @@ static void photo(struct mb_buf *out, const struct mb_page *page)
     mb_buf_add_text(out, "</p>\n");
 }
 
-static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
+static enum mb_rc code(struct mb_buf *out, const struct mb_page *page,
+                       const struct mb_paper_code *says, struct mb_error *err)
 {
     const struct mb_qr *qr;
     enum mb_rc rc;
@@ -163,7 +165,7 @@ static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb
         mb_buf_printf(out, "<p class=\"qr none\">%s</p>\n", mb_sheet_preview_code);
         return MB_OK;
     }
-    rc = mb_qr_make(page->arena, mb_str_of(page->qr), MB_QR_LEVEL_M, &qr, err);
+    rc = mb_code_draw(page, says, &qr, err);
     if (rc)
         return rc;
     side = qr->side + 2 * MB_QR_QUIET;
@@ -180,7 +182,8 @@ static enum mb_rc code(struct mb_buf *out, const struct mb_page *page, struct mb
     return MB_OK;
 }
 
-static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struct mb_error *err)
+static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page,
+                           const struct mb_paper_code *says, struct mb_error *err)
 {
     enum mb_rc rc;
 
@@ -195,7 +198,7 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page, struc
         item_of(out, page->arena, item);
     mb_buf_add_text(out, "<div class=\"check\">\n");
     element(out, "h2", "How to check this sheet");
-    rc = code(out, page, err);
+    rc = code(out, page, says, err);
     for (size_t i = 0; i < MB_SHEET_STEPS; i++)
         element(out, "p", mb_arena_printf(page->arena, "%zu. %s", i + 1, mb_sheet_steps[i]));
     if (page->preview) {
@@ -229,7 +232,8 @@ static void data(struct mb_buf *out, struct mb_str json)
 
 /* `certificate` goes along inside; {NULL, 0}: a preview. */
 static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check,
-                            struct mb_str certificate, struct mb_buf *out, struct mb_error *err)
+                            struct mb_str certificate, const struct mb_paper_code *says,
+                            struct mb_buf *out, struct mb_error *err)
 {
     enum mb_rc rc = MB_OK;
     bool preview = !certificate.at;
@@ -245,7 +249,7 @@ static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check
     if (preview)
         mb_buf_printf(out, "<p class=\"preview\">%s</p>\n", mb_sheet_preview_mark);
     for (size_t i = 0; i < check->certificate_count && !rc; i++)
-        rc = one_page(out, mb_page_make(arena, check, check->certificates[i]), err);
+        rc = one_page(out, mb_page_make(arena, check, check->certificates[i]), says, err);
     if (!preview)
         data(out, certificate);
     mb_buf_add_text(out, "</body></html>\n");
@@ -253,13 +257,14 @@ static enum mb_rc write_all(mb_arena *arena, const struct mb_bundle_check *check
 }
 
 static enum mb_rc page_with(mb_arena *arena, const struct mb_bundle_check *check,
-                            struct mb_str certificate, struct mb_str *html, struct mb_error *err)
+                            struct mb_str certificate, const struct mb_paper_code *says,
+                            struct mb_str *html, struct mb_error *err)
 {
     MB_BUF_AUTO struct mb_buf out;
     enum mb_rc rc;
 
     mb_buf_init(&out, HTML_MAX);
-    rc = write_all(arena, check, certificate, &out, err);
+    rc = write_all(arena, check, certificate, says, &out, err);
     if (!rc && !mb_buf_ok(&out))
         rc = mb_fail(err, MB_REFUSED, "the page would be larger than 256 MiB");
     if (!rc) {
@@ -273,14 +278,15 @@ static enum mb_rc page_with(mb_arena *arena, const struct mb_bundle_check *check
 enum mb_rc mb_sheet_html_of(mb_arena *arena, const struct mb_bundle_check *check,
                             struct mb_str *html, struct mb_error *err)
 {
-    return page_with(arena, check, (struct mb_str){ NULL, 0 }, html, err);
+    return page_with(arena, check, (struct mb_str){ NULL, 0 }, NULL, html, err);
 }
 
-enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate, struct mb_str *html,
+enum mb_rc mb_sheet_html(mb_arena *arena, struct mb_str certificate,
+                         const struct mb_paper_code *code, struct mb_str *html,
                          struct mb_error *err)
 {
     struct mb_bundle_check check = { 0 };
     enum mb_rc rc = mb_page_open(arena, certificate, &check, err);
 
-    return rc ? rc : page_with(arena, &check, certificate, html, err);
+    return rc ? rc : page_with(arena, &check, certificate, code, html, err);
 }

@@ -461,8 +461,6 @@ static void identify(struct mb_page *page, const struct mb_bundle_entry *certifi
     page->fingerprint = of(page, about, "fingerprintGrouped");
     page->index = certificate->index;
     page->preview = !certificate->signed_well;
-    if (!page->preview)
-        page->qr = mb_arena_printf(page->arena, "%s %s", page->origin, page->id);
     page->sub = certificate->entry.sub;
     page->photo = mb_page_photo(page);
     page->signers = mb_page_signers(page);

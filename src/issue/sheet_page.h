@@ -31,6 +31,9 @@ struct mb_page_stretch {
     double percent;
 };
 
+/* The label of the bar that is to be read first. */
+#define MB_PAGE_ORIGINAL "Original in all"
+
 struct mb_page_item {
     struct mb_page_item *next;
     enum mb_page_kind kind;
@@ -53,7 +56,6 @@ struct mb_page {
     bool preview; /* of a draft: it says so, and nothing on it can be taken for a certificate's */
     const char *issuer, *origin, *fingerprint, *id;
     const char *signers;
-    const char *qr;       /* what the code says; NULL in a preview */
     struct mb_str sub;    /* "specimen/26-0115" */
     int64_t index;
     struct mb_str photo;  /* bytes of a picture of the piece; {NULL, 0} if none */

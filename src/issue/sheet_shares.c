@@ -157,7 +157,7 @@ static void sum_bar(struct mb_page *page, const struct group *g, bool original)
                                text, shown(page, g->percent[ORIGINAL]),
                                shown(page, g->percent[REPAIRED]));
     item = mb_page_add(page, MB_PAGE_BAR);
-    item->label = original ? "Original in all" : "Not original in all";
+    item->label = original ? MB_PAGE_ORIGINAL : "Not original in all";
     item->text = text;
     item->strong = true;
     item->at = at;

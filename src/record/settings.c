@@ -84,13 +84,24 @@ enum mb_rc mb_settings_found(mb_arena *arena, const char *folder, const char *ki
 
 /* ---- changing a default ---- */
 
+bool mb_address_ok(struct mb_str address)
+{
+    bool ok = address.len <= MB_ADDRESS_MAX
+              && ((mb_str_starts(address, "https://") && address.len > 8)
+                  || (mb_str_starts(address, "http://") && address.len > 7));
+
+    for (size_t i = 0; ok && i < address.len; i++)
+        ok = address.at[i] > ' ' && address.at[i] < 127 && !strchr("#\"<>\\^`{|}", address.at[i]);
+    return ok;
+}
+
 static enum mb_rc check_name(mb_arena *arena, const char *name, struct mb_error *err)
 {
     const char **names;
     size_t count;
     const char *near;
 
-    if (strcmp(name, FORGET_DAYS) == 0)
+    if (strcmp(name, FORGET_DAYS) == 0 || strcmp(name, MB_CHECK_ADDRESS) == 0)
         return MB_OK;
     mb_kinds_settings(arena, &names, &count);
     for (size_t i = 0; i < count; i++)
@@ -139,6 +150,12 @@ static enum mb_rc check_value(mb_ledger *ledger, mb_arena *arena, const char *na
             return mb_fail(err, MB_REFUSED, "%s is a number of days from %d to %d", name,
                            FORGET_DAYS_MIN, FORGET_DAYS_MAX);
     }
+    if (value && value[0] && strcmp(name, MB_CHECK_ADDRESS) == 0
+        && !mb_address_ok(mb_str_of(value)))
+        return mb_fail(err, MB_REFUSED,
+                       "%s is the address of a page that checks, such as"
+                       " https://lab.example/verify.html: http or https, at most %d characters,"
+                       " without #", name, MB_ADDRESS_MAX);
     if (!field || !value || !value[0])
         return MB_OK;
     rc = mb_value_read(&in, field, mb_str_of(value), &read, err);

@@ -27,6 +27,11 @@ MB_CHECK enum mb_rc mb_settings_recorder(mb_ledger *ledger, const char *kid, str
 /* Writes the file of a ledger just founded, with the holder of its founding key. */
 MB_CHECK enum mb_rc mb_settings_found(mb_arena *arena, const char *folder, const char *kid,
                                       const char *recorder, struct mb_error *err);
+/* A page that checks certificates, to which the codes on sheets lead: the default of this name. */
+#define MB_CHECK_ADDRESS "checkAddress"
+enum { MB_ADDRESS_MAX = 100 };
+/* http or https, without "#", blanks and what an address has to escape. */
+bool mb_address_ok(struct mb_str address);
 const char *mb_settings_path(mb_arena *arena, const char *folder);
 
 #endif

@@ -107,7 +107,8 @@ def check_again(claims, lab, name, base):
     for ending in ("pdf", "html"):
         again = [pathlib.Path(lab.path(f"{name}-again-{n}.{ending}")) for n in (1, 2)]
         for path in again:
-            lab.do("sheet", "--reprint", f"{base}.certificate.json", "--out", path)
+            lab.do("sheet", "--reprint", f"{base}.certificate.json", "--key", "one", "--out",
+                   path)
         made = [path.read_bytes() for path in (pathlib.Path(f"{base}.{ending}"), *again)]
         claims(f"{name}: {ending} printed again is the same to the byte",
                made[0] == made[1] == made[2], list(map(len, made)))

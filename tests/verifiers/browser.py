@@ -92,13 +92,22 @@ class Page:
         self.browser = Browser(**size)
         self.browser.open("file://" + str(path))
 
-    def judge(self, paths, fingerprint=""):
+    def judge(self, paths, fingerprint="", code=""):
         """(exit, findings), as a person would ask for them: by choosing files."""
         browser = self.browser
         browser.run("document.getElementById('files').value = ''; chosen = [];"
                     "delete document.body.dataset.exit;"
-                    "document.getElementById('fingerprint').value = arguments[0];", fingerprint)
-        browser.type("#files", "\n".join(map(str, paths)))
+                    "document.getElementById('fingerprint').value = arguments[0];"
+                    "document.getElementById('code').value = arguments[1];", fingerprint, code)
+        if paths:
+            browser.type("#files", "\n".join(map(str, paths)))
+        else:
+            browser.run("run()")
+        return self.answer()
+
+    def answer(self):
+        """What the page says of what it was given last, as soon as it has said it."""
+        browser = self.browser
         for _ in range(6000):
             found = browser.run("const d = document.body.dataset;"
                                 "return d.exit === undefined ? null : [d.exit, d.findings || ''];")

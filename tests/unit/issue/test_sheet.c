@@ -44,7 +44,7 @@ static struct mb_str printed(const char *file, const char *paper)
     struct mb_str pdf = { NULL, 0 };
 
     b.err = (struct mb_error){ 0 };
-    cr_assert_eq(mb_sheet_pdf(b.arena, mb_str_of(file), paper, &pdf, &b.err), MB_OK, "%s",
+    cr_assert_eq(mb_sheet_pdf(b.arena, mb_str_of(file), paper, NULL, &pdf, &b.err), MB_OK, "%s",
                  b.err.text);
     return pdf;
 }
@@ -152,13 +152,13 @@ Test(sheet, of_a_certificate_that_does_not_hold_nothing_is_printed)
         struct mb_str pdf = { NULL, 0 };
 
         b.err = (struct mb_error){ 0 };
-        cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(bad[i].file), "A4", &pdf, &b.err), bad[i].rc,
+        cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(bad[i].file), "A4", NULL, &pdf, &b.err), bad[i].rc,
                      "%zu: %s", i, b.err.text);
         cr_expect(strstr(b.err.text, bad[i].said), "%zu: %s", i, b.err.text);
         cr_expect_null(pdf.at);
     }
     b.err = (struct mb_error){ 0 };
-    cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(file), "A5", &(struct mb_str){ 0 }, &b.err),
+    cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(file), "A5", NULL, &(struct mb_str){ 0 }, &b.err),
                  MB_REFUSED);
     cr_expect_str_eq(b.err.text, "'A5' is no paper size; choose A4 or Letter");
 }

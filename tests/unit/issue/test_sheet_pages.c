@@ -44,7 +44,7 @@ static struct mb_str page_of(const char *file, const char *paper, const char *na
     const char *folder = getenv("SHEET_PAGES");
     struct mb_str pdf = { NULL, 0 };
 
-    cr_assert_eq(mb_sheet_pdf(b.arena, mb_str_of(file), paper, &pdf, &b.err), MB_OK, "%s",
+    cr_assert_eq(mb_sheet_pdf(b.arena, mb_str_of(file), paper, NULL, &pdf, &b.err), MB_OK, "%s",
                  b.err.text);
     outside_file(b.arena, name, pdf);
     if (folder)
@@ -356,7 +356,7 @@ Test(sheet_pages, the_web_page_says_the_same_and_fetches_nothing)
     stock_find(&b, "26-0115");
     rich("26-0115");
     file = buyer("26-0115");
-    cr_assert_eq(mb_sheet_html(b.arena, mb_str_of(file), &html, &b.err), MB_OK, "%s", b.err.text);
+    cr_assert_eq(mb_sheet_html(b.arena, mb_str_of(file), NULL, &html, &b.err), MB_OK, "%s", b.err.text);
     outside_file(b.arena, "page.html", html);
     outside_file(b.arena, "given.json", mb_str_of(file));
     if (folder)
