@@ -10,7 +10,7 @@
 
 enum { CERTIFICATE_MAX = 128 << 20 };
 
-/* A preview signs nothing, and printing a page again needs no key but for the summary in its code. */
+/* A preview signs nothing, and printing a page again needs a key for its code's summary alone. */
 static unsigned needs(const struct call *call)
 {
     if (call_has(call, "reprint"))

@@ -5,7 +5,8 @@
  *
  * What fits: printed 30 mm wide, its quiet zone included, a module has to measure 0.33 mm, which is
  * two dots at 150 dpi. That is version 16 at most: 450 bytes at level M, 586 at level L (ISO/IEC
- * 18004 table 7). The sheet prints it 40 mm wide, for scans and cameras that are not quite straight.
+ * 18004 table 7). The sheet prints it 40 mm wide, for scans and cameras that are
+ * not quite straight.
  */
 #ifndef MB_PAPER_CODE_H
 #define MB_PAPER_CODE_H

@@ -204,8 +204,8 @@ static enum mb_rc draw_well(const struct printing *printing, struct mb_str *pdf)
 
 /* `certificate`: its bytes, to go along inside; {NULL, 0}: nothing goes along. */
 static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, const char *paper,
-                        struct mb_str certificate, const struct mb_paper_code *code, struct mb_str *pdf,
-                        struct mb_error *err)
+                        struct mb_str certificate, const struct mb_paper_code *code,
+                        struct mb_str *pdf, struct mb_error *err)
 {
     struct mb_pdf_file file = { "certificate.json", "application/json",
                                 "The certificate: check it with markerbed verify", certificate };

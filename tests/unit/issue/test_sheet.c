@@ -152,7 +152,8 @@ Test(sheet, of_a_certificate_that_does_not_hold_nothing_is_printed)
         struct mb_str pdf = { NULL, 0 };
 
         b.err = (struct mb_error){ 0 };
-        cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(bad[i].file), "A4", NULL, &pdf, &b.err), bad[i].rc,
+        cr_expect_eq(mb_sheet_pdf(b.arena, mb_str_of(bad[i].file), "A4", NULL, &pdf, &b.err),
+                     bad[i].rc,
                      "%zu: %s", i, b.err.text);
         cr_expect(strstr(b.err.text, bad[i].said), "%zu: %s", i, b.err.text);
         cr_expect_null(pdf.at);

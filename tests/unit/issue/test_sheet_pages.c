@@ -356,7 +356,8 @@ Test(sheet_pages, the_web_page_says_the_same_and_fetches_nothing)
     stock_find(&b, "26-0115");
     rich("26-0115");
     file = buyer("26-0115");
-    cr_assert_eq(mb_sheet_html(b.arena, mb_str_of(file), NULL, &html, &b.err), MB_OK, "%s", b.err.text);
+    cr_assert_eq(mb_sheet_html(b.arena, mb_str_of(file), NULL, &html, &b.err), MB_OK, "%s",
+                 b.err.text);
     outside_file(b.arena, "page.html", html);
     outside_file(b.arena, "given.json", mb_str_of(file));
     if (folder)
