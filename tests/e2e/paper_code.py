@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
-"""The code on a sheet, read off the paper by zbar at 150 dpi: origin, identity and a signed summary,
-judged with Python's cryptography and with jose by the keys that the ledger publishes, from section
-9 of docs/format.md alone; as a link where an address is set; and what `verify --code` and the
-page in Chromium say of good, foreign, torn and forged codes. Nothing is in it that the paper does
-not print."""
+"""The code on a sheet, read off the paper by zbar at 150 dpi: origin, identity and a signed
+summary, judged with Python's cryptography and with jose by the keys that the ledger publishes, from
+section 9 of docs/format.md alone; as a link where an address is set; and what `verify --code` and
+the page in Chromium say of good, foreign, torn and forged codes. Nothing is in it that the paper
+does not print."""
 import base64
 import hashlib
 import json
