@@ -308,8 +308,10 @@ static void picture(struct mb_sheet *s, const struct mb_page_item *item)
     struct mb_picture look;
     double top;
 
-    if (s->in_row == 0)
-        mb_sheet_need(s, box.height + 8);
+    if (s->in_row == 0) {
+        mb_sheet_need(s, box.height + 9);
+        s->y += 1;
+    }
     top = s->y;
     box.x = MB_SHEET_MARGIN_MM + (double)s->in_row * (width + GAP_MM);
     box.y = top;

@@ -43,7 +43,20 @@ static void crown(struct ring *whole, struct ring *tip, int of_arm, double x, do
     scene_corner(whole, x - size * 0.16, y + size * 0.12);
 }
 
-static enum mb_rc draw_slab(void)
+static const struct mb_ink rust = { 0xA85F2A, 0 }, pyrite = { 0xB79A3E, 0 };
+static const struct mb_ink shell = { 0xEDEBE4, 0 }, dark = { 0x3A342C, 0 };
+
+/* A round spot, or an oval one. */
+static void spot(struct scene *s, int x, int y, double wide, double high, struct mb_ink colour)
+{
+    struct ring ring = { .count = 0 };
+
+    for (int i = 0; i < 24; i++)
+        scene_corner(&ring, x + wide * cos(i * M_PI / 12), y + high * sin(i * M_PI / 12));
+    scene_ink(s, &ring, colour, false);
+}
+
+static void slab_seen(struct scene *s)
 {
     static const struct ring slab = { { { 48, 80 },
                                         { 480, 36 },
@@ -58,29 +71,45 @@ static enum mb_rc draw_slab(void)
     static const struct ring across = { { { 505, 38 }, { 512, 300 }, { 504, 480 }, { 516, 657 } },
                                         4 };
     static const struct ring broken = { { { 178, 352 }, { 204, 386 } }, 2 };
+    static const struct ring band = { { { 58, 330 }, { 290, 658 }, { 250, 646 }, { 64, 420 } },
+                                      4 };
     struct ring a = { .count = 0 }, b = { .count = 0 }, tip = { .count = 0 }, none = { .count = 0 };
-    struct scene s;
 
-    scene_begin(&s, "slab", "24-0115", 960, 720);
-    scene_ink(&s, &slab, chalk, true);
+    scene_ink(s, &slab, chalk, true);
+    scene_ink(s, &band, rust, false);
     crown(&a, &tip, 6, 270, 430, 230);
     crown(&b, &none, -1, 735, 440, 205);
-    scene_individual(&s, "A", "Uintacrinus socialis", "same layer, placed together", "own rock",
+    scene_individual(s, "A", "Uintacrinus socialis", "same layer, placed together", "own rock",
                      &a);
-    scene_individual(&s, "B", "Uintacrinus socialis", "same layer, placed together",
+    scene_individual(s, "B", "Uintacrinus socialis", "same layer, placed together",
                      "reset in its own rock", &b);
-    scene_region(&s, "A", "filled", &patch, filler);
-    scene_region(&s, "A", "restored", &tip, putty);
-    scene_join(&s, "rock", "two slabs set together", &across);
-    scene_join(&s, "fossil", "broke in the ground", &broken);
+    scene_region(s, "A", "filled", &patch, filler);
+    scene_region(s, "A", "restored", &tip, putty);
+    spot(s, 845, 520, 7, 6, pyrite);
+    spot(s, 862, 533, 5, 6, pyrite);
+    scene_join(s, "rock", "two slabs set together", &across);
+    scene_join(s, "fossil", "broke in the ground", &broken);
+}
+
+static enum mb_rc draw_slab(void)
+{
+    static const struct mark marks[] = { { "slab-band", 160, 540, 1.5 },
+                                         { "slab-specks", 850, 525, 3 },
+                                         { "slab-seam", 508, 130, 1.5 } };
+    struct scene s;
+    enum mb_rc rc;
+
+    scene_begin(&s, "slab", "24-0115", 960, 720);
+    slab_seen(&s);
     scene_scale(&s, 200, 50);
     scene_photo(&s);
     scene_measured(&s, "reverse of the slab");
-    return scene_end(&s);
+    rc = scene_end(&s);
+    return rc ? rc : scene_marks(marks, 3, slab_seen);
 }
 
 /* One animal on both faces of a slab, with five substances; the back at another scale. */
-static void plate_front(struct scene *s)
+static void plate_seen(struct scene *s)
 {
     static const struct ring slab = { { { 60, 60 }, { 880, 40 }, { 910, 600 }, { 90, 640 } }, 4 };
     static const struct ring patch = { { { 448, 436 }, { 488, 430 }, { 494, 468 }, { 454, 472 } },
@@ -90,10 +119,13 @@ static void plate_front(struct scene *s)
     static const struct ring cracked = { { { 440, 492 }, { 500, 492 } }, 2 };
     static const struct ring across = { { { 62, 210 }, { 300, 140 }, { 520, 48 } }, 3 };
     struct ring whole = { .count = 0 }, tip = { .count = 0 }, other = { .count = 0 };
+    static const struct ring cut = { { { 898, 358 }, { 780, 364 }, { 898, 366 } }, 3 };
     struct ring cast = { .count = 0 }, none = { .count = 0 };
 
-    scene_begin(s, "plate-front", "24-0125", 960, 720);
     scene_ink(s, &slab, chalk, true);
+    scene_ink(s, &cut, dark, false);
+    for (int i = 0; i < 3; i++)
+        spot(s, 440 + 26 * i, 552 - i, 6, 6, dark);
     crown(&whole, &tip, 6, 470, 430, 330);
     crown(&none, &other, 1, 470, 430, 330);
     none.count = 0;
@@ -106,6 +138,12 @@ static void plate_front(struct scene *s)
     scene_region(s, "A", "repaired", &cup, scene_bone);
     scene_join(s, "fossil", "broke on the bench", &cracked);
     scene_join(s, "rock", "corner set back", &across);
+}
+
+static void plate_front(struct scene *s)
+{
+    scene_begin(s, "plate-front", "24-0125", 960, 720);
+    plate_seen(s);
     scene_scale(s, 200, 50);
     scene_photo(s);
 }
@@ -132,6 +170,9 @@ static void plate_back(struct scene *s)
 
 static enum mb_rc draw_plate(void)
 {
+    static const struct mark marks[] = { { "plate-corner", 230, 150, 1.5 },
+                                         { "plate-cut", 830, 362, 2 },
+                                         { "plate-pits", 466, 540, 3 } };
     struct scene front, back;
     struct scene *const both[] = { &front, &back };
     enum mb_rc rc;
@@ -140,10 +181,12 @@ static enum mb_rc draw_plate(void)
     plate_back(&back);
     scene_measured_together(both, 2, "plate", "edges of the slab");
     rc = scene_end(&front);
-    return scene_end(&back) || rc ? MB_NO : MB_OK;
+    if (scene_end(&back) || rc)
+        return MB_NO;
+    return scene_marks(marks, 3, plate_seen);
 }
 
-static enum mb_rc draw_fish(void)
+static void fish_seen(struct scene *s)
 {
     static const struct ring block = { { { 30, 60 }, { 1170, 40 }, { 1180, 440 }, { 40, 430 } },
                                        4 };
@@ -171,19 +214,34 @@ static enum mb_rc draw_fish(void)
                                        4 };
     static const struct ring broken = { { { 365, 140 }, { 372, 220 }, { 555, 215 }, { 560, 135 } },
                                         4 };
+    static const struct ring nick = { { { 1090, 442 }, { 1134, 442 }, { 1104, 404 } }, 3 };
+
+    scene_ink(s, &block, chalk, true);
+    scene_ink(s, &nick, scene_paper, false);
+    scene_individual(s, "A", "large bony fish", "found together", "own rock", &body);
+    scene_region(s, "A", "restored", &tail, putty);
+    scene_region(s, "A", "repaired", &back, scene_bone);
+    scene_region(s, "A", "filled", &patch, filler);
+    scene_join(s, "fossil", "broke in the jacket", &broken);
+    for (int i = 0; i < 3; i++)
+        spot(s, 440 + 46 * i, 262 + 6 * i, 18, 13, shell);
+}
+
+static enum mb_rc draw_fish(void)
+{
+    static const struct mark marks[] = { { "fish-oysters", 486, 262, 2.5 },
+                                         { "fish-break", 368, 185, 2.5 },
+                                         { "fish-nick", 1106, 420, 3 } };
     struct scene s;
+    enum mb_rc rc;
 
     scene_begin(&s, "fish", "24-0117", 1200, 540);
-    scene_ink(&s, &block, chalk, true);
-    scene_individual(&s, "A", "large bony fish", "found together", "own rock", &body);
-    scene_region(&s, "A", "restored", &tail, putty);
-    scene_region(&s, "A", "repaired", &back, scene_bone);
-    scene_region(&s, "A", "filled", &patch, filler);
-    scene_join(&s, "fossil", "broke in the jacket", &broken);
+    fish_seen(&s);
     scene_scale(&s, 200, 250);
     scene_photo(&s);
     scene_measured(&s, "underside, in the rock");
-    return scene_end(&s);
+    rc = scene_end(&s);
+    return rc ? rc : scene_marks(marks, 3, fish_seen);
 }
 
 static enum mb_rc draw_skull(void)
@@ -224,13 +282,14 @@ static enum mb_rc draw_skull(void)
     return scene_end(&s);
 }
 
-/* Teeth in rows: `count` of them, so that a tray can be counted. */
-static enum mb_rc draw_teeth(const char *name, const char *number, int count)
+/* Eighty teeth in rows of ten, so that the tray can be counted: the fifth of the third row has two
+ * tips, the first of the last is pale. */
+static void teeth_seen(struct scene *s)
 {
-    struct scene s;
+    static const struct ring burnt = { { { 0, 610 }, { 70, 650 }, { 40, 680 }, { 0, 680 } }, 4 };
 
-    scene_begin(&s, name, number, 900, 720);
-    for (int i = 0; i < count; i++) {
+    scene_ink(s, &burnt, dark, false);
+    for (int i = 0; i < 80; i++) {
         int x = 40 + i % 10 * 84, y = 30 + i / 10 * 76, lean = i * 7 % 11 - 5;
         const struct ring tooth = { { { x, y + 44 },
                                       { x + 24 + lean, y },
@@ -239,12 +298,29 @@ static enum mb_rc draw_teeth(const char *name, const char *number, int count)
                                       { x + 24, y + 46 },
                                       { x + 12, y + 52 } },
                                     6 };
+        const struct ring second = { { { x + 20, y + 44 }, { x + 44, y + 4 }, { x + 48, y + 44 } },
+                                     3 };
 
-        scene_ink(&s, &tooth, enamel, false);
+        scene_ink(s, &tooth, i == 70 ? filler : enamel, false);
+        if (i == 24)
+            scene_ink(s, &second, enamel, false);
     }
+}
+
+static enum mb_rc draw_teeth(void)
+{
+    static const struct mark marks[] = { { "teeth-burnt", 60, 640, 2.5 },
+                                         { "teeth-double", 400, 208, 3 },
+                                         { "teeth-pale", 64, 588, 3 } };
+    struct scene s;
+    enum mb_rc rc;
+
+    scene_begin(&s, "teeth", "24-0141", 900, 720);
+    teeth_seen(&s);
     scene_scale(&s, 200, 50);
     scene_photo(&s);
-    return scene_end(&s);
+    rc = scene_end(&s);
+    return rc ? rc : scene_marks(marks, 3, teeth_seen);
 }
 
 static enum mb_rc draw_ammonite(const char *name, const char *number)
@@ -330,7 +406,7 @@ int main(int argc, char **argv)
     if (!rc)
         rc = draw_skull();
     if (!rc)
-        rc = draw_teeth("teeth", "24-0141", 80);
+        rc = draw_teeth();
     if (!rc)
         rc = draw_ammonite("ammonite", "24-0201");
     if (!rc)

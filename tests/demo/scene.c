@@ -10,7 +10,7 @@
 #include "measure.h"
 #include "text.h"
 
-enum { LINE_PX = 2 };
+enum { LINE_PX = 2, MARK_WIDTH = 480, MARK_HEIGHT = 360 };
 
 const struct mb_ink scene_paper = { 0xF7F4EC, 0 }, scene_black = { 0x151515, 0 };
 const struct mb_ink scene_white = { 0xFFFFFF, 0 }, scene_edge = { 0x8C8472, 0 };
@@ -47,15 +47,20 @@ static mb_json *corners_of(mb_arena *arena, const struct ring *ring)
     return list;
 }
 
+static struct mb_mm seen_at(const struct scene *s, struct corner corner)
+{
+    return (struct mb_mm){ (corner.x - s->left) * s->zoom, (corner.y - s->top) * s->zoom };
+}
+
 void scene_ink(struct scene *s, const struct ring *ring, struct mb_ink colour, bool edged)
 {
     struct mb_mm points[CORNERS_MAX];
     const struct mb_mm_ring line = { points, (size_t)ring->count };
     const struct mb_fill fill = { .pattern = MB_PATTERN_SOLID, .ink = colour };
-    const struct mb_stroke stroke = { .width_mm = 3, .ink = scene_edge };
+    const struct mb_stroke stroke = { .width_mm = 3 * s->zoom, .ink = scene_edge };
 
     for (int i = 0; i < ring->count; i++)
-        points[i] = (struct mb_mm){ ring->at[i].x, ring->at[i].y };
+        points[i] = seen_at(s, ring->at[i]);
     mb_canvas_shape(s->canvas, &line, 1, &fill, edged ? &stroke : NULL);
 }
 
@@ -101,15 +106,17 @@ void scene_region(struct scene *s, const char *label, const char *substance,
 void scene_join(struct scene *s, const char *through, const char *cause, const struct ring *line)
 {
     mb_json *told = mb_json_add(s->joins, mb_json_object(s->arena));
-    const struct mb_stroke stroke = { .width_mm = 2, .ink = scene_edge };
+    const struct mb_stroke stroke = { .width_mm = 2 * s->zoom, .ink = scene_edge };
 
     mb_json_put_text(s->arena, told, "through", through);
     mb_json_put_text(s->arena, told, "cause", cause);
     mb_json_put_text(s->arena, told, "adhesive", "acrylic copolymer resin");
     mb_json_put(s->arena, told, "line", corners_of(s->arena, line));
-    for (int i = 1; i < line->count; i++)
-        mb_canvas_line(s->canvas, line->at[i - 1].x, line->at[i - 1].y, line->at[i].x,
-                       line->at[i].y, &stroke);
+    for (int i = 1; i < line->count; i++) {
+        struct mb_mm from = seen_at(s, line->at[i - 1]), to = seen_at(s, line->at[i]);
+
+        mb_canvas_line(s->canvas, from.x, from.y, to.x, to.y, &stroke);
+    }
 }
 
 /* ---- from begin to end ---- */
@@ -123,7 +130,7 @@ void scene_begin(struct scene *s, const char *name, const char *number, int widt
 
     *s = (struct scene){
         .arena = mb_arena_new(), .name = name, .number = number, .view = "front", .width = width,
-        .height = height
+        .height = height, .zoom = 1
     };
     s->individuals = mb_json_array(s->arena);
     s->specimens = mb_json_array(s->arena);
@@ -310,6 +317,24 @@ void scene_measured(struct scene *s, const char *unseen)
     for (size_t i = 0; told && i < sizeof lists / sizeof *lists; i++)
         save(s, mb_arena_printf(s->arena, "%s.json", lists[i]),
              mb_json_write(s->arena, mb_json_get(told, lists[i])));
+}
+
+enum mb_rc scene_marks(const struct mark *marks, int count, void (*ink)(struct scene *s))
+{
+    enum mb_rc rc = MB_OK;
+
+    for (int i = 0; i < count && !rc; i++) {
+        struct scene s;
+
+        scene_begin(&s, marks[i].name, "", MARK_WIDTH, MARK_HEIGHT);
+        s.zoom = marks[i].zoom;
+        s.left = marks[i].x - MARK_WIDTH / 2 / s.zoom;
+        s.top = marks[i].y - MARK_HEIGHT / 2 / s.zoom;
+        ink(&s);
+        scene_photo(&s);
+        rc = scene_end(&s);
+    }
+    return rc;
 }
 
 enum mb_rc scene_end(struct scene *s)

@@ -31,6 +31,7 @@ struct scene {
     enum mb_rc rc;
     const char *name, *number, *view; /* "front" at first */
     int width, height, bar_px, bar_mm;
+    double left, top, zoom; /* what of the piece is in the picture: 0, 0, 1 where it is whole */
     mb_json *individuals, *specimens, *regions, *joins;
     struct {
         const char *individual, *substance; /* substance NULL: the whole individual */
@@ -58,6 +59,15 @@ void scene_say(struct scene *s, const char *text, double x, double y, double siz
 void scene_scale(struct scene *s, int bar_px, int bar_mm);
 /* Saves NAME.jpg. */
 void scene_photo(struct scene *s);
+
+/* A mark that tells the piece from any other, in the middle of a picture taken from close by. */
+struct mark {
+    const char *name;
+    int x, y; /* in the picture of the whole piece */
+    double zoom;
+};
+/* Saves NAME.jpg of each: the same piece inked again, larger. */
+enum mb_rc scene_marks(const struct mark *marks, int count, void (*ink)(struct scene *s));
 /* The same piece seen from several sides, one scene each: saves NAME.outlines.json with all views.
  * MB_NO in rc of the first if a measured share, of a view or of the whole, is more than a tenth of
  * a per cent off the one that is known. */

@@ -192,9 +192,9 @@ as teodor measure photos/plate.outlines.json --record 24-0125 examinedOn=2024-09
     "occasion=for sale" "means=eye | lens | ultraviolet" "examinerTie=did the work" form=natural \
     "mass=2.15 kg" "rock=pieces:2; joined:yes; edges:sawn" "stability=none seen" \
     "hazards=what:pyrite decay; state:not seen" \
-    "identifyingMarks=mark:corner set back; where:upper left
-        | mark:saw cut that stops short; where:right edge
-        | mark:three round pits in a row; where:below the cup" \
+    "identifyingMarks=mark:corner set back; where:upper left; photo:photos/plate-corner.jpg
+        | mark:saw cut that stops short; where:right edge; photo:photos/plate-cut.jpg
+        | mark:three round pits in a row; where:below the cup; photo:photos/plate-pits.jpg" \
     "numberOnObject=24-0125, ink, lower right of the front" \
     "dimensions=which:width; value:213; unit:mm | which:height; value:150; unit:mm"
 sed -n '/^A  *front, back/p' told/last
