@@ -25,6 +25,8 @@ class Check {
         this.signedBy = []; // { certificate, signed }
         this.knownKeys = []; // { kid, origin, ledger, until }
         this.files = [];
+        this.lists = []; // of withdrawn certificates
+        this.withdrawnNow = false; // one of them withdraws a file
         this.code = null; // what the code on the paper says
     }
 
@@ -58,7 +60,7 @@ class Check {
     get exit() {
         const found = this.findings.map((f) => f.finding === "refused" ? "refused"
             : this.severities[f.finding].severity);
-        return found.includes("refused") ? 2 : found.includes("fault") ? 1
+        return found.includes("refused") ? 2 : found.includes("fault") || this.withdrawnNow ? 1
             : found.includes("unsure") || (this.code && !this.files.length) ? 3 : 0;
     }
 
@@ -71,6 +73,10 @@ class Check {
         await this.attempt(async () => {
             const data = readJson(bytes);
             need("format" in data, "refusedForm", "refused");
+            if (data.format === "markerbed-withdrawn/1") {
+                await addList(data, this);
+                return;
+            }
             const version = /^markerbed-certificate\/([0-9]+)$/.exec(data.format);
             need(!version || version[1] === "1", "another version", "unknown-version");
             const certificate = new Certificate(data, this, false);
@@ -113,6 +119,8 @@ class Certificate {
         this.signed = []; // what the other side signed
         this.withheld = [];
         this.trusted = false;
+        this.noteGood = false;
+        this.goodAnchors = [];
     }
 
     say(finding, text, entry = null) {
@@ -169,7 +177,8 @@ class Certificate {
     async tree() {
         const note = new Note(this.data.checkpoint);
         this.note = note;
-        if (await this.check.attempt(() => this.keys.check(note, this.origin)))
+        this.noteGood = await this.check.attempt(() => this.keys.check(note, this.origin));
+        if (this.noteGood)
             this.check.see(this.ledger + " size " + note.size, b64(note.root));
         need(note.size === this.end, "the checkpoint is of another size", "size-differs");
         for (const entry of this.entries)
@@ -349,8 +358,10 @@ class Certificate {
             await this.check.attempt(async () => {
                 need(hasMembers(anchor, ["checkpoint", "consistency"]), "an anchor's members");
                 const note = new Note(anchor.checkpoint);
-                if (await this.keys.check(note, this.origin, this.end))
+                if (await this.keys.check(note, this.origin, this.end)) {
                     await consistent(note, this.note, anchor.consistency);
+                    this.goodAnchors.push(note);
+                }
             });
     }
 

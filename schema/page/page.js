@@ -46,6 +46,9 @@ function verdictOf(check) {
     const names = check.findings.map((f) => f.finding);
     if (check.exit === 2)
         return ["bad", "?", "verdictRefused", "refusedForm"];
+    if (check.exit === 1 && check.withdrawnNow && !check.findings.some(
+        (f) => WORDS.findings[f.finding].severity === "fault"))
+        return ["bad", "\u2715", "verdictWithdrawn", "verdictWithdrawnMore"];
     if (check.exit === 1)
         return ["bad", "\u2715", "verdictBad", "verdictBadMore"];
     if (check.code && check.files.length === 0 && check.exit === 3
@@ -180,6 +183,8 @@ function certificateBox(certificate, alone) {
             word("madeFor", made)),
         ["public", "auditor"].includes(certificate.made) ? element("p", {}, element("strong", {},
             word("notForSale"))) : null,
+        ...[certificate.listed, certificate.witnessed].filter(Boolean).map(
+            (text) => element("p", {}, text)),
         certificate.on === "file" ? null : element("p", { class: "verdict doubt" }, element("span",
             { class: "sign", "aria-hidden": "true" }, "!"), element("span", {},
             word("on-" + certificate.on))),
@@ -243,15 +248,23 @@ async function judge(files, fingerprint, typed) {
     if (fingerprint)
         trust.set("*", [fingerprint]);
     const check = new Check(trust, table, WORDS.findings);
-    for (const { name, bytes } of files)
-        if (isTrust(name))
-            readTrust(new TextDecoder().decode(bytes), trust);
-    for (const { name, bytes } of files)
-        if (!isTrust(name))
-            await check.attempt(async () => {
-                const found = await certificateIn(bytes);
-                await check.addFile(found.bytes, { on: found.on, name });
-            });
+    const texts = { note: [], policy: [] }, sorts = new Map();
+    for (const file of files) {
+        const sort = sortOf(file.bytes) || (isTrust(file.name) ? "trust" : "file");
+        sorts.set(file, sort);
+        if (sort === "trust")
+            readTrust(new TextDecoder().decode(file.bytes), trust);
+        else if (sort !== "file")
+            texts[sort].push(new TextDecoder().decode(file.bytes));
+    }
+    for (const file of files.filter((one) => sorts.get(one) === "file")) {
+        const { name, bytes } = file;
+        await check.attempt(async () => {
+            const found = await certificateIn(bytes);
+            await check.addFile(found.bytes, { on: found.on, name });
+        });
+    }
+    await holdPublished(check, texts.note, texts.policy);
     check.end();
     if (typed)
         await check.attempt(async () => {
