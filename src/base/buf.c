@@ -93,6 +93,27 @@ void mb_buf_add_char(struct mb_buf *buf, char c)
     mb_buf_add(buf, &c, 1);
 }
 
+void mb_buf_add_escaped(struct mb_buf *buf, struct mb_str text)
+{
+    for (size_t i = 0; i < text.len; i++)
+        switch (text.at[i]) {
+        case '&':
+            mb_buf_add_text(buf, "&amp;");
+            break;
+        case '<':
+            mb_buf_add_text(buf, "&lt;");
+            break;
+        case '>':
+            mb_buf_add_text(buf, "&gt;");
+            break;
+        case '"':
+            mb_buf_add_text(buf, "&quot;");
+            break;
+        default:
+            mb_buf_add_char(buf, text.at[i]);
+        }
+}
+
 void mb_buf_printf(struct mb_buf *buf, const char *format, ...)
 {
     va_list args;

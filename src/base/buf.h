@@ -24,6 +24,9 @@ void mb_buf_add(struct mb_buf *buf, const void *bytes, size_t len);
 void mb_buf_add_text(struct mb_buf *buf, const char *text);
 void mb_buf_add_str(struct mb_buf *buf, struct mb_str s);
 void mb_buf_add_char(struct mb_buf *buf, char c);
+/* Text for XML or HTML, between tags or in a value within double quotes: & < > " are written as the
+ * entities that both know. */
+void mb_buf_add_escaped(struct mb_buf *buf, struct mb_str text);
 void mb_buf_printf(struct mb_buf *buf, const char *format, ...) MB_PRINTF(2, 3);
 /* Room for len more bytes to be written by the caller, who then calls mb_buf_grew; NULL if full. */
 char *mb_buf_room(struct mb_buf *buf, size_t len);

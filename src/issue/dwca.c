@@ -131,25 +131,10 @@ static void describe(const struct mb_dwca *d, enum mb_dwca_table table,
 
 /* ---- eml.xml ---- */
 
-static void add_xml(struct mb_buf *buf, const char *text)
-{
-    for (; *text; text++)
-        if (*text == '&')
-            mb_buf_add_text(buf, "&amp;");
-        else if (*text == '<')
-            mb_buf_add_text(buf, "&lt;");
-        else if (*text == '>')
-            mb_buf_add_text(buf, "&gt;");
-        else if (*text == '"')
-            mb_buf_add_text(buf, "&quot;");
-        else
-            mb_buf_add_char(buf, *text);
-}
-
 static void element(struct mb_buf *buf, const char *open, const char *text, const char *close)
 {
     mb_buf_add_text(buf, open);
-    add_xml(buf, text);
+    mb_buf_add_escaped(buf, mb_str_of(text));
     mb_buf_printf(buf, "%s\n", close);
 }
 

@@ -310,27 +310,6 @@ static enum mb_rc put_keys(struct publishing *p, struct mb_error *err)
 
 /* ---- for people ---- */
 
-static void add_escaped(struct mb_buf *page, struct mb_str text)
-{
-    for (size_t i = 0; i < text.len; i++)
-        switch (text.at[i]) {
-        case '&':
-            mb_buf_add_text(page, "&amp;");
-            break;
-        case '<':
-            mb_buf_add_text(page, "&lt;");
-            break;
-        case '>':
-            mb_buf_add_text(page, "&gt;");
-            break;
-        case '"':
-            mb_buf_add_text(page, "&quot;");
-            break;
-        default:
-            mb_buf_add_char(page, text.at[i]);
-        }
-}
-
 static void add_rows(struct mb_buf *page, const mb_json *withdrawn)
 {
     static const char *const cells[] = { "certificate", "why", "recordedAt" };
@@ -347,7 +326,7 @@ static void add_rows(struct mb_buf *page, const mb_json *withdrawn)
         mb_buf_add_text(page, "<tr>");
         for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) {
             mb_buf_add_text(page, i == 0 ? "<td class=\"code\">" : "<td>");
-            add_escaped(page, mb_json_str(mb_json_get(row, cells[i])));
+            mb_buf_add_escaped(page, mb_json_str(mb_json_get(row, cells[i])));
             mb_buf_add_text(page, "</td>");
         }
         mb_buf_add_text(page, "</tr>\n");
@@ -358,9 +337,9 @@ static void add_rows(struct mb_buf *page, const mb_json *withdrawn)
 static void add_facts(struct publishing *p, struct mb_buf *page, const mb_json *about)
 {
     mb_buf_add_text(page, "<dl>\n<dt>Name of the ledger</dt><dd class=\"code\">");
-    add_escaped(page, mb_log_origin(p->ledger->log));
+    mb_buf_add_escaped(page, mb_log_origin(p->ledger->log));
     mb_buf_add_text(page, "</dd>\n<dt>Fingerprint</dt><dd class=\"code\">");
-    add_escaped(page, mb_json_str(mb_json_get(about, "fingerprintGrouped")));
+    mb_buf_add_escaped(page, mb_json_str(mb_json_get(about, "fingerprintGrouped")));
     mb_buf_printf(page, "</dd>\n<dt>Entries under the checkpoint</dt><dd>%lld</dd>\n"
                   "<dt>Published</dt><dd>%s</dd>\n</dl>\n",
                   (long long)p->size, mb_moment_write(p->arena, mb_now()));
@@ -390,9 +369,9 @@ static enum mb_rc put_index(struct publishing *p, struct mb_error *err)
     mb_buf_init(&page, PAGE_MAX);
     mb_buf_add_text(&page, page_head);
     mb_buf_add_text(&page, "<title>");
-    add_escaped(&page, mb_json_str(mb_json_get(about, "name")));
+    mb_buf_add_escaped(&page, mb_json_str(mb_json_get(about, "name")));
     mb_buf_add_text(&page, ": ledger</title></head><body>\n<main>\n<h1>");
-    add_escaped(&page, mb_json_str(mb_json_get(about, "name")));
+    mb_buf_add_escaped(&page, mb_json_str(mb_json_get(about, "name")));
     mb_buf_add_text(&page, "</h1>\n<p>This ledger keeps the story of fossils: each entry is signed"
                            " and none is ever changed. Here is what others need to hold it to its"
                            " word. What the entries say is in the certificates alone.</p>\n");

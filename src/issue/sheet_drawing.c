@@ -213,20 +213,6 @@ static enum mb_rc draw(const struct mb_overlay *overlay, enum mb_canvas_form for
     return rc;
 }
 
-static void escaped(struct mb_buf *out, const char *text)
-{
-    for (; *text; text++) {
-        if (*text == '&')
-            mb_buf_add_text(out, "&amp;");
-        else if (*text == '<')
-            mb_buf_add_text(out, "&lt;");
-        else if (*text == '"')
-            mb_buf_add_text(out, "&quot;");
-        else
-            mb_buf_add_char(out, *text);
-    }
-}
-
 static enum mb_rc sample(const struct mb_overlay *overlay, const struct mb_legend *line,
                          struct mb_str *out)
 {
@@ -251,7 +237,7 @@ static void legend_html(struct mb_buf *out, const struct mb_overlay *overlay)
     struct mb_str svg;
 
     mb_buf_add_text(out, "<p>");
-    escaped(out, mb_overlay_heading(overlay));
+    mb_buf_add_escaped(out, mb_str_of(mb_overlay_heading(overlay)));
     mb_buf_add_text(out, "</p>\n<ul class=\"legend\">\n");
     for (const struct mb_legend *l = overlay->marks.legend; l && left > 0; l = l->next, left--) {
         bool heading = l->kind == MB_LEGEND_INDIVIDUAL;
@@ -263,7 +249,7 @@ static void legend_html(struct mb_buf *out, const struct mb_overlay *overlay)
             mb_buf_add_text(out, "\">");
         }
         mb_buf_add_text(out, "<span>");
-        escaped(out, mb_overlay_line(overlay, l));
+        mb_buf_add_escaped(out, mb_str_of(mb_overlay_line(overlay, l)));
         mb_buf_add_text(out, "</span></li>\n");
     }
     mb_buf_add_text(out, "</ul>\n");
@@ -282,7 +268,7 @@ void mb_drawing_html(struct mb_buf *out, const struct mb_page_item *item)
         return;
     }
     mb_buf_add_text(out, "<p><img class=\"drawing\" alt=\"");
-    escaped(out, item->text);
+    mb_buf_add_escaped(out, mb_str_of(item->text));
     mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
                   form == MB_CANVAS_SVG ? "svg+xml" : "png");
     mb_buf_add_str(out, mb_b64(overlay.arena, bytes.at, bytes.len));

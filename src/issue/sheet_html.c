@@ -45,26 +45,10 @@ static const char style[] =
     ".drawing{max-height:7cm;width:auto}.check "
     ".qr{float:right;width:40mm}dd{orphans:3;widows:3}h2{margin-top:1rem}}";
 
-static void escaped(struct mb_buf *out, const char *text)
-{
-    for (; *text; text++) {
-        if (*text == '&')
-            mb_buf_add_text(out, "&amp;");
-        else if (*text == '<')
-            mb_buf_add_text(out, "&lt;");
-        else if (*text == '>')
-            mb_buf_add_text(out, "&gt;");
-        else if (*text == '"')
-            mb_buf_add_text(out, "&quot;");
-        else
-            mb_buf_add_char(out, *text);
-    }
-}
-
 static void element(struct mb_buf *out, const char *name, const char *text)
 {
     mb_buf_printf(out, "<%s>", name);
-    escaped(out, text);
+    mb_buf_add_escaped(out, mb_str_of(text));
     mb_buf_printf(out, "</%s>\n", name);
 }
 
@@ -105,7 +89,7 @@ static void picture(struct mb_buf *out, mb_arena *arena, struct mb_str bytes, co
     if (!bytes.at || mb_picture_look(bytes, &picture, NULL))
         return;
     mb_buf_printf(out, "<img class=\"%s\" alt=\"", class);
-    escaped(out, words);
+    mb_buf_add_escaped(out, mb_str_of(words));
     mb_buf_printf(out, "\" src=\"data:image/%s;base64,",
                   picture.form == MB_PICTURE_PNG ? "png" : "jpeg");
     mb_buf_add_str(out, mb_b64(arena, bytes.at, bytes.len));
@@ -205,7 +189,7 @@ static enum mb_rc one_page(struct mb_buf *out, const struct mb_page *page,
         element(out, "p", mb_sheet_preview_print);
     } else {
         mb_buf_add_text(out, "<p class=\"code\">");
-        escaped(out, page->fingerprint);
+        mb_buf_add_escaped(out, mb_str_of(page->fingerprint));
         mb_buf_add_text(out, "</p>\n");
     }
     element(out, "p", mb_sheet_signed(page->arena, page));

@@ -224,7 +224,6 @@ double mb_block_fits(const mb_block *block, double height_mm);
 double mb_block_draw(mb_block *block, double x_mm, double y_mm, double height_mm);
 
 double mb_block_width(const mb_block *block); /* of the widest line of all */
-double mb_block_baseline(const mb_block *block); /* of the next line, below its top */
 /* Characters for which no font is installed: they show as boxes with their code. In a paragraph
  * over 2 KiB a few may be counted twice. */
 size_t mb_block_missing(const mb_block *block);

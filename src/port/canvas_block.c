@@ -381,13 +381,6 @@ double mb_block_width(const mb_block *block)
     return block->width * MB_MM_PER_POINT;
 }
 
-double mb_block_baseline(const mb_block *block)
-{
-    if (mb_block_done(block))
-        return 0;
-    return (double)line_at(block, block->drawn)->ascent * MB_MM_PER_POINT;
-}
-
 size_t mb_block_missing(const mb_block *block)
 {
     return block->missing;

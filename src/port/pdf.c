@@ -106,24 +106,6 @@ static void attach(struct job *j, const struct mb_pdf_file *file)
 
 /* ---- metadata ---- */
 
-static void add_escaped(struct mb_buf *buf, struct mb_str s)
-{
-    for (size_t i = 0; i < s.len; i++)
-        switch (s.at[i]) {
-        case '<':
-            mb_buf_add_text(buf, "&lt;");
-            break;
-        case '>':
-            mb_buf_add_text(buf, "&gt;");
-            break;
-        case '&':
-            mb_buf_add_text(buf, "&amp;");
-            break;
-        default:
-            mb_buf_add_char(buf, s.at[i]);
-        }
-}
-
 /* The value of a key of the Info dictionary, or NULL; good until the next call of the library. */
 static const char *info_text(struct job *j, const char *key)
 {
@@ -141,7 +123,7 @@ static void add_info(struct job *j, struct mb_buf *buf, const char *key, const c
     if (!text || !*text)
         return;
     mb_buf_add_text(buf, before);
-    add_escaped(buf, mb_str_of(text));
+    mb_buf_add_escaped(buf, mb_str_of(text));
     mb_buf_add_text(buf, after);
 }
 
@@ -170,7 +152,7 @@ static void add_xmp(struct job *j)
              "</rdf:li></rdf:Alt></dc:description>\n");
     if (j->dress->language) {
         mb_buf_add_text(&buf, "<dc:language><rdf:Bag><rdf:li>");
-        add_escaped(&buf, mb_str_of(j->dress->language));
+        mb_buf_add_escaped(&buf, mb_str_of(j->dress->language));
         mb_buf_add_text(&buf, "</rdf:li></rdf:Bag></dc:language>\n");
     }
     add_info(j, &buf, "/Creator", "<xmp:CreatorTool>", "</xmp:CreatorTool>\n");

@@ -110,12 +110,6 @@ static enum mb_rc read_ring(mb_ledger *ledger, mb_arena *arena, mb_keyring **out
     return rc;
 }
 
-enum mb_rc mb_session_ring(mb_ledger *ledger, mb_arena *arena, mb_keyring **out,
-                           struct mb_error *err)
-{
-    return read_ring(ledger, arena, out, err);
-}
-
 static enum mb_rc key_entries(mb_ledger *ledger, int64_t *entries, int64_t *last,
                               struct mb_error *err)
 {

@@ -46,11 +46,8 @@ struct mb_ledger {
     mb_stmt *key_entries;
 };
 
-/* The ring as of now: all keys and checkpoint keys of the ledger, made anew in the arena. */
-MB_CHECK enum mb_rc mb_session_ring(mb_ledger *ledger, mb_arena *arena, mb_keyring **out,
-                                    struct mb_error *err);
-/* The same, kept by the ledger and read again only where entries about keys were added; what it
- * gives lasts until the next call. */
+/* The ring as of now: all keys and checkpoint keys of the ledger. It is kept, and read again only
+ * where entries about keys were added; what this gives lasts until the next call. */
 MB_CHECK enum mb_rc mb_session_keys(mb_ledger *ledger, const mb_keyring **out,
                                     struct mb_error *err);
 /* Begins a group, after checking that a key is open and in force. */

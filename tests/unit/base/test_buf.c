@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "buf.h"
+#include "text.h"
 
 Test(buf, what_is_added_stands_there_in_order_and_ends_with_a_zero)
 {
@@ -31,6 +32,15 @@ Test(buf, what_is_added_stands_there_in_order_and_ends_with_a_zero)
     mb_buf_done(&buf);
     mb_buf_done(&buf);
     cr_assert_eq(mb_buf_str(&buf).len, 0);
+}
+
+Test(buf, text_for_markup_closes_nothing_and_opens_nothing)
+{
+    MB_BUF_AUTO struct mb_buf buf;
+
+    mb_buf_init(&buf, 100);
+    mb_buf_add_escaped(&buf, mb_str_of("a <b> & \"c\" d's"));
+    cr_assert_str_eq(mb_buf_str(&buf).at, "a &lt;b&gt; &amp; &quot;c&quot; d's");
 }
 
 Test(buf, passing_the_maximum_sticks_and_leaves_what_was_there)

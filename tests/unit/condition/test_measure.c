@@ -275,6 +275,13 @@ Test(measure, largest_remainders_add_up_to_a_hundred)
         mb_share_round(thirds, 3, tenths);
         cr_assert(tenths[0] == 334 && tenths[1] == 333 && tenths[2] == 333);
     }
+    { /* the tenth for what is there but too little comes from the last of the largest */
+        double halves[] = { 5000, 5000, 1 };
+        int tenths[3];
+
+        mb_share_round(halves, 3, tenths);
+        cr_assert(tenths[0] == 500 && tenths[1] == 499 && tenths[2] == 1);
+    }
 }
 
 /* ---- several views and elements -------------------------------------------------------------- */
