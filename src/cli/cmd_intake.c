@@ -99,6 +99,8 @@ static void tell(const struct call *call, const struct screen *screen)
                    wording_count(arena, already, "row", "rows"));
     if (faults > 0)
         screen_say(screen, STRONG, 0, "Nothing was recorded.");
+    else if (entries == 0)
+        screen_say(screen, PLAIN, 0, "There is nothing to record.");
     else
         screen_say(screen, PLAIN, 0, "%s %s:", only_looked ? "This would record" : "Recorded",
                    wording_count(arena, entries, "entry", "entries"));

@@ -197,6 +197,13 @@ static void trim_raw(mb_csv *csv, struct mb_str *raw)
         raw->len--;
 }
 
+/* The mark that UTF-16 begins with, of either order; only the first line has it. */
+static bool is_utf16(struct mb_str raw)
+{
+    return raw.len >= 2
+           && (memcmp(raw.at, "\xff\xfe", 2) == 0 || memcmp(raw.at, "\xfe\xff", 2) == 0);
+}
+
 enum mb_rc mb_csv_next(mb_csv *csv, struct mb_csv_record *record, struct mb_error *err)
 {
     struct reading r = { .csv = csv };
@@ -222,7 +229,10 @@ enum mb_rc mb_csv_next(mb_csv *csv, struct mb_csv_record *record, struct mb_erro
     if (!mb_buf_ok(&csv->raw) || !mb_buf_ok(&csv->clean))
         r.fault = "it is longer than 4 MiB";
     else if (!r.fault && memchr(record->raw.at, 0, record->raw.len))
-        r.fault = "it holds a NUL, which is no text; save the table as CSV in UTF-8";
+        r.fault = is_utf16(record->raw)
+                      ? "it is UTF-16 text, which some programs call Unicode; save the table as CSV"
+                        " in UTF-8"
+                      : "it holds bytes that no text has; save the table as CSV in UTF-8";
     else if (!r.fault && !mb_utf8_ok(record->raw))
         r.fault = "it is not UTF-8 text; save the table as CSV in UTF-8";
     if (r.fault)

@@ -379,6 +379,21 @@ static enum mb_rc take_rows(struct intake *in, mb_csv *csv, struct mb_error *err
 
 /* ---- the whole ---- */
 
+static enum mb_rc check_header(const struct mb_csv_record *header, struct mb_error *err)
+{
+    for (size_t i = 0; i < header->count; i++) {
+        struct mb_str name = mb_str_trim(header->fields[i]);
+
+        for (size_t j = 0; name.len && j < i; j++)
+            if (mb_str_equal(name, mb_str_trim(header->fields[j])))
+                return mb_fail(err, MB_REFUSED,
+                               "columns %zu and %zu are both called '%.*s'; give one of them"
+                               " another name",
+                               j + 1, i + 1, MB_STR_ARG(name));
+    }
+    return MB_OK;
+}
+
 static enum mb_rc read_header(struct intake *in, mb_csv *csv, struct mb_error *err)
 {
     struct mb_csv_record header;
@@ -390,13 +405,18 @@ static enum mb_rc read_header(struct intake *in, mb_csv *csv, struct mb_error *e
         mb_fail_where(err, "%s: line 1", in->what->path);
         return rc;
     }
+    rc = check_header(&header, err);
+    if (rc) {
+        mb_fail_where(err, "%s: line 1", in->what->path);
+        return rc;
+    }
     rc = mb_map_read(in->arena, in->what->map_path, header.fields, header.count, &in->map, err);
     if (rc && header.count == 1 && strpbrk(mb_arena_copy(in->arena, header.raw.at, header.raw.len),
                                            ";\t")) {
         *err = (struct mb_error){ 0 };
         rc = mb_fail(err, MB_REFUSED,
                      "%s: line 1 is one field: divide the columns by commas, not by semicolons or"
-                     " tabs",
+                     " tabs (a spreadsheet program asks for it where it saves as CSV)",
                      in->what->path);
     }
     return rc;

@@ -120,7 +120,10 @@ enum mb_rc mb_keyfile_list(mb_arena *arena, const char *ledger, struct mb_keyfil
     enum mb_rc rc = MB_OK;
 
     if (!dir)
-        return mb_fail(err, MB_REFUSED, "%s: there is no folder of keys", folder);
+        return mb_fail(err, MB_REFUSED,
+                       "%s: there is no folder of keys; this copy can be read and checked, and"
+                       " written to only where its keys are",
+                       folder);
     for (struct dirent *item; !rc && n < 256 && (item = readdir(dir));)
         if (ends_with(item->d_name, ".key"))
             rc = read_key(arena, mb_path_join(arena, folder, item->d_name), &files[n++], err);

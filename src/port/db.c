@@ -22,6 +22,11 @@ enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err)
         return mb_fail(err, MB_UNABLE, "the query ran longer than it may and was stopped");
     if (code == SQLITE_FULL)
         return mb_fail(err, MB_UNABLE, "the disk is full; nothing was recorded");
+    if (code == SQLITE_CORRUPT || code == SQLITE_NOTADB)
+        return mb_fail(err, MB_UNABLE,
+                       "the ledger's file ledger.db is damaged (%s): see what `markerbed verify`"
+                       " can still read of it, and bring back a backup with `markerbed restore`",
+                       sqlite3_errmsg(db->handle));
     return mb_fail(err, MB_UNABLE, "%s: %s", doing, sqlite3_errmsg(db->handle));
 }
 

@@ -300,16 +300,34 @@ static enum mb_rc read_decimal(const struct mb_value_in *in, const struct mb_kin
 
 /* ---- days, choices, yes and no ---- */
 
+/* What somebody may have meant who wrote a date in another way. */
+static const char *date_hint(struct mb_str typed)
+{
+    bool digits = typed.len > 0, other_order = false;
+
+    for (size_t i = 0; i < typed.len; i++) {
+        digits = digits && typed.at[i] >= '0' && typed.at[i] <= '9';
+        other_order = other_order || typed.at[i] == '.'
+                      || (typed.at[i] == '/' && (i < 7 || typed.at[4] != '-'));
+    }
+    if (digits && typed.len == 5)
+        return "it looks like the number that a spreadsheet has for a day; have the column shown"
+               " as 2026-05-02";
+    if (other_order)
+        return "write the year, the month and the day, like 2026-05-02";
+    return memchr(typed.at, '/', typed.len)
+               ? "write the first day, then the last: 2026-05-02/2026-05-04"
+               : "write 2026-05-02, 2026-05 or 2026";
+}
+
 static enum mb_rc read_date(const struct mb_value_in *in, const struct mb_kind_field *field,
                             struct mb_str typed, mb_json **out, struct mb_error *err)
 {
     struct mb_days days;
 
     if (!mb_days_read(typed, &days))
-        return mb_fail(err, MB_REFUSED, "'%.*s' is no date; write %s", MB_STR_ARG(typed),
-                       memchr(typed.at, '/', typed.len)
-                           ? "the first day, then the last: 2026-05-02/2026-05-04"
-                           : "2026-05-02, 2026-05 or 2026");
+        return mb_fail(err, MB_REFUSED, "'%.*s' is no date; %s", MB_STR_ARG(typed),
+                       date_hint(typed));
     if (!field->future && days.first > in->today + 1)
         return mb_fail(err, MB_REFUSED,
                        "'%.*s' is in the future; today is %s", MB_STR_ARG(typed),

@@ -96,7 +96,17 @@ claim "a column that is not there is refused" exited 2
 claim "and the nearest is named" complains What
 told intake finds.csv
 claim "without a map the columns must be fields" exited 2
-printf 'kind,subject\n"open' > torn.csv
+printf '\377\376k\0i\0n\0d\0' > unicode.csv
+told intake unicode.csv
+claim "a table in UTF-16 is told by its name" complains "UTF-16"
+printf 'kind,subject,text,text\n' > twice.csv
+told intake twice.csv
+claim "a column that is there twice is told by file, line and place" complains \
+    "twice.csv: line 1: columns 3 and 4 are both called 'text'"
+printf 'kind,subject,text\n' > none.csv
+told intake none.csv
+claim "a table without rows is nothing to record" says "There is nothing to record."
+printf 'kind,subject,text\n"open' > torn.csv
 told intake torn.csv
 claim "a torn table is refused" exited 2
 claim "and its line is named" says "line 2"

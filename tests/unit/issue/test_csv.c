@@ -68,7 +68,9 @@ static const char *told(struct mb_str bytes)
 }
 
 #define NOT_UTF8 "it is not UTF-8 text; save the table as CSV in UTF-8"
-#define NUL_HELD "it holds a NUL, which is no text; save the table as CSV in UTF-8"
+#define NUL_HELD "it holds bytes that no text has; save the table as CSV in UTF-8"
+#define UTF16 \
+    "it is UTF-16 text, which some programs call Unicode; save the table as CSV in UTF-8"
 #define IN_THE_MIDDLE "a quote stands in the middle of a field that does not begin with one"
 #define BEHIND "text stands behind a closing quote"
 #define OPEN "a quote is opened and never closed"
@@ -116,7 +118,8 @@ static const struct {
     { "a quote never closed at the very end", TEXT("a\n\""), "1[a] 2!" OPEN },
     { "NUL", TEXT("a\nb\0c\nd"), "1[a] 2!" NUL_HELD " 3[d]" },
     { "NUL alone", TEXT("\0"), "1!" NUL_HELD },
-    { "a table in UTF-16", TEXT("\xFF\xFE" "k\0,\0s\0"), "1!" NUL_HELD },
+    { "a table in UTF-16", TEXT("\xFF\xFE" "k\0,\0s\0"), "1!" UTF16 },
+    { "of the other order", TEXT("\xFE\xFF" "\0k\0,\0s"), "1!" UTF16 },
     { "a letter of Latin-1", TEXT("a\nJ\xFCra\nb"), "1[a] 2!" NOT_UTF8 " 3[b]" },
     { "half a character", TEXT("a,\xE5\x8C\n\x96,b"), "1!" NOT_UTF8 " 2!" NOT_UTF8 },
     { "an overlong slash", TEXT("\xC0\xAF"), "1!" NOT_UTF8 },

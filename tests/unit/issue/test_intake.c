@@ -376,7 +376,7 @@ static const struct {
     { "no header", "", "finds.csv: the table is empty" },
     { "neither kind nor subject", "a,b\n1,2\n",
       "the table has no columns `kind` and `subject`; name a map with --map" },
-    { "a column twice", "kind,subject,text,text\n", "two columns are called 'text'" },
+    { "a column twice", "kind,subject,text,text\n", "finds.csv: line 1: columns 3 and 4 are both called 'text'" },
     { "divided by semicolons", "kind;subject;text\n",
       "line 1 is one field: divide the columns by commas, not by semicolons or tabs" },
     { "divided by tabs", "kind\tsubject\n",

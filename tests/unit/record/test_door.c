@@ -117,6 +117,22 @@ static const struct refusal refusals[] = {
       "field eventDate: '2026-05-04/2026-05-02' is no date; write the first day, then the last: "
       "2026-05-02/2026-05-04" },
     { "collecting", "26-0001",
+      { "eventDate=5/20/2026" },
+      "field eventDate: '5/20/2026' is no date; write the year, the month and the day, like"
+      " 2026-05-02" },
+    { "collecting", "26-0001",
+      { "eventDate=20.5.2026" },
+      "field eventDate: '20.5.2026' is no date; write the year, the month and the day, like"
+      " 2026-05-02" },
+    { "collecting", "26-0001",
+      { "eventDate=2026/05/20" },
+      "field eventDate: '2026/05/20' is no date; write the year, the month and the day, like"
+      " 2026-05-02" },
+    { "collecting", "26-0001",
+      { "eventDate=46162" },
+      "field eventDate: '46162' is no date; it looks like the number that a spreadsheet has for a"
+      " day; have the column shown as 2026-05-02" },
+    { "collecting", "26-0001",
       { "site=S002" },
       "field site: unknown site/S002 (did you mean S001?); if it is new, record site first" },
     { "collecting", "26-0001",
