@@ -22,6 +22,15 @@ enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err)
         return mb_fail(err, MB_UNABLE, "the query ran longer than it may and was stopped");
     if (code == SQLITE_FULL)
         return mb_fail(err, MB_UNABLE, "the disk is full; nothing was recorded");
+    if (code == SQLITE_IOERR)
+        return mb_fail(err, MB_UNABLE,
+                       "the disk does not take or give what the ledger needs (%s): is it full, or"
+                       " failing?",
+                       sqlite3_errmsg(db->handle));
+    if (code == SQLITE_READONLY)
+        return mb_fail(err, MB_UNABLE,
+                       "the ledger cannot be written where it is: the disk, the folder or its file"
+                       " ledger.db allows reading only");
     if (code == SQLITE_CORRUPT || code == SQLITE_NOTADB)
         return mb_fail(err, MB_UNABLE,
                        "the ledger's file ledger.db is damaged (%s): see what `markerbed verify`"

@@ -129,6 +129,13 @@ static enum mb_rc wrong_prefix(mb_arena *arena, const struct mb_words *prefixes,
                    prefixes->at[0]);
 }
 
+/* "none" is an ID as well as an answer, so it is not here. */
+static bool is_answer(struct mb_str text)
+{
+    return mb_str_is(text, "not known") || mb_str_is(text, "not examined")
+           || mb_str_is(text, "does not apply");
+}
+
 static enum mb_rc wrong_id(struct mb_str id, struct mb_error *err)
 {
     return mb_fail(err, MB_REFUSED,
@@ -151,6 +158,10 @@ enum mb_rc mb_checking_ref(void *ctx, const struct mb_words *prefixes, struct mb
         if (!mb_words_has(prefixes, prefix))
             return wrong_prefix(c->arena, prefixes, text, err);
     }
+    if (!named && is_answer(id))
+        return mb_fail(err, MB_REFUSED, "'%.*s' is no answer to this; write %s/ID, and record the"
+                       " %s first, however little is known of it",
+                       MB_STR_ARG(id), prefixes->at[0], prefixes->at[0]);
     if (!mb_id_ok(id))
         return wrong_id(id, err);
     for (size_t i = 0; rc == MB_NO && i < (named ? 1 : prefixes->count); i++)

@@ -139,6 +139,10 @@ static const struct refusal refusals[] = {
       { "site=permission/L001" },
       "field site: 'permission/L001' is no site; write site/ID" },
     { "collecting", "26-0001",
+      { "site=not known" },
+      "field site: 'not known' is no answer to this; write site/ID, and record the site first,"
+      " however little is known of it" },
+    { "collecting", "26-0001",
       { "site=S 1" },
       "field site: 'S 1' is no ID: 1-64 letters, digits, '.', '_' and '-', beginning with a "
       "letter or digit" },
