@@ -248,12 +248,35 @@ static enum mb_rc find_columns(mb_stmt *row, struct columns *at, struct mb_error
     return MB_OK;
 }
 
+/* Is one of the pieces that a sum is made of looked at? A person's sums run over all land, and what
+ * others' land adds up to is no business of this one's. Without a list: yes. */
+static enum mb_rc is_looked_at(struct mb_audit *a, struct mb_str whom, bool *yes,
+                               struct mb_error *err)
+{
+    struct mb_str one, rest;
+    int64_t count = 0;
+    enum mb_rc rc = MB_OK;
+
+    *yes = !a->scoped || !whom.len;
+    while (!rc && !*yes && whom.len) {
+        mb_str_cut(whom, ',', &one, &rest);
+        whom = rest;
+        rc = mb_audit_do(a, "SELECT count(*) FROM v_scope WHERE sub = ?1", mb_str_trim(one),
+                         (struct mb_str){ NULL, 0 }, &count, err);
+        *yes = count > 0;
+    }
+    return rc;
+}
+
 static enum mb_rc take_row(struct mb_audit *a, struct mb_tally *tally, const struct columns *at,
                            struct mb_error *err)
 {
     struct mb_str answer = mb_col_text(tally->stmt, at->answer), reason;
-    bool fails = mb_str_is(answer, "does not fit");
+    bool fails = mb_str_is(answer, "does not fit"), ours;
+    enum mb_rc rc = is_looked_at(a, text_at(tally->stmt, at->whom), &ours, err);
 
+    if (rc || !ours)
+        return rc;
     if (mb_str_is(answer, "fits")) {
         tally->fits++;
         return MB_OK;

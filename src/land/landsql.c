@@ -7,6 +7,7 @@
 
 #include "area.h"
 #include "attach.h"
+#include "date.h"
 #include "decimal.h"
 #include "georef.h"
 #include "sha256.h"
@@ -385,6 +386,28 @@ static void micrograms(void *ctx, mb_sql_call *call)
         mb_give_null(call);
 }
 
+static void give_day(mb_sql_call *call, bool first)
+{
+    struct mb_days days;
+
+    if (mb_arg_text(call, 0).at && mb_days_read(mb_arg_text(call, 0), &days))
+        mb_give_int(call, first ? days.first : days.last);
+    else
+        mb_give_null(call);
+}
+
+static void day_first(void *ctx, mb_sql_call *call)
+{
+    (void)ctx;
+    give_day(call, true);
+}
+
+static void day_last(void *ctx, mb_sql_call *call)
+{
+    (void)ctx;
+    give_day(call, false);
+}
+
 /* Any file that is named by its SHA-256 (attach.h) is read again and hashed. */
 static void paper_state(void *ctx, mb_sql_call *call)
 {
@@ -474,6 +497,7 @@ static const struct {
     { "place_surely", 5, place_surely },
     { "area_side", 2, area_side },           { "micrograms", 2, micrograms },
     { "other_words", 2, other_words },       { "paper_state", 1, paper_state },
+    { "day_first", 1, day_first },           { "day_last", 1, day_last },
 };
 
 enum mb_rc mb_landsql_open(mb_db *db, const char *folder, mb_landsql **out,

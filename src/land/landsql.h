@@ -10,6 +10,7 @@
  *       area is GeoJSON; another datum than WGS 84 is shifted, and what the shift leaves open is
  *       added to the radius (a datum not recorded: 5,359 m, see georef.h)
  *   area_side(inner, outer)   how one area lies to another: inside, straddling or outside
+ *   day_first(date), day_last(date)   day numbers of a date as it is recorded: 2024-05 has 31 days
  *   micrograms(amount, unit)  exact; kg, g, mg, t, lb, oz, ton
  *   paper_state(hash)    of an attached file: whole, changed, or missing
  *   other_words(list, allowed)   the words of the first "; " list that are not in the second, ""

@@ -550,13 +550,136 @@ def papers():
         expect("42", f"specimen/{whole}", answer)
 
 
+def both_sides():
+    """Where something is missing, or a day falls on both sides: never "fits"."""
+    agency = {"site": "BLM", "permission": "LAG", "purpose": "research",
+              "materialClass": "vertebrate"}
+    expect("18", find("C18U", **agency), "cannot tell", "to whom is not on record")
+    title("C18U", taken="not known", manner="not known", toLabel="not named to us")
+    expect("18", find("C18R", **agency), "fits")
+    title("C18R", manner="passed under the permission")
+    put("document", "specimen/C18R", docType="agency release", title="Release", file="none",
+        docDate="2024-07-01", issuedBy="party/AGENCY")
+    # 16 USC 470aaa-5 came into force on 2009-03-30: a sale of "2009" lies on both sides of it
+    expect("19", find("C19Y", site="BLM", permission="not needed", eventDate="2008-05-01"),
+           "cannot tell", "day of the sale not exact")
+    title("C19Y", given="party/P001", taken="party/BUYER", on="2009", manner="sale")
+    expect("19", find("C19Z", site="BLM", permission="not needed", eventDate="2008-05-02"),
+           "does not apply")
+    title("C19Z", given="party/P001", taken="party/BUYER", on="2009-03-29", manner="sale")
+    expect("19", find("C19W", site="BLM", permission="not needed", eventDate="2008-05-03"),
+           "does not fit", "possessed before the law")
+    title("C19W", given="party/P001", taken="party/BUYER", on="2009-03-30", manner="sale")
+
+    permission("RD", reportsDue=[{"what": "yearly report", "dueOn": "2024-12-15",
+                                  "to": "party/AGENCY"}])
+    find("C22RD", permission="RD")
+    find("C22RE", permission="RD", eventDate="2024-11-28/2024-12-02")
+    put("permission-report", "permission/RD", filedOn="2024-12", to="party/AGENCY",
+        specimensReported=2, specimensDeposited=2, specimensDestroyed=0, specimensHeld=0,
+        document="none", covers=[{"from": "2024-01-01", "until": "2024-11-30"}])
+    expect("22", "permission/RD", "cannot tell", "day not known")
+    expect("23", "permission/RD", "cannot tell", "finds partly in that time")
+    expect("22", permission("RF", reportsDue=[{"what": "last report", "dueOn": "2999-12-31",
+                                               "to": "party/AGENCY"}]), "does not apply")
+
+    expect("26", find("C26U"), "cannot tell", "giver not known")
+    title("C26U", given="not known", taken="party/BUYER", manner="not known")
+    expect("27", find("C27R"), "does not fit", "refused")
+    custody("C27R", acknowledged="refused")
+    find("C28U")
+    custody("C28U", reason="loan", capacity="borrower", dueBack="2024-09-15")
+    custody("C28U", given="party/BUYER", taken="party/P001", on="2024-09", reason="return",
+            capacity="owner")
+    expect("28", "specimen/C28U", "cannot tell", "the day of return is not exact")
+    expect("28", find("C28N"), "does not apply")
+    custody("C28N", reason="loan", capacity="borrower", dueBack="2999-01-01")
+
+    expect("33", find("C33U"), "cannot tell", "before or after is not on record")
+    custody("C33U", on="2024-09-20")
+    put("loss", "specimen/C33U", nature="stolen", date="2024-09", quantity=1,
+        inWhoseCare="party/P001")
+    expect("33", find("C33B"), "fits")
+    custody("C33B", on="2024-08-31")
+    put("loss", "specimen/C33B", nature="stolen", date="2024-09", quantity=1,
+        inWhoseCare="party/P001")
+    expect("38", find("C38U", madeFrom="own observation"), "does not fit")
+    put("preparation", "specimen/C38U", preparationDate="not known", preparedBy="party/P001",
+        whose="our work", steps="method:airscribe", lostInWork="none")
+    expect("38", "specimen/C38D", "cannot tell", "day not known")
+    find("C38D", eventDate=datetime.date.today().isoformat())
+    put("preparation", "specimen/C38D", preparationDate="not known", preparedBy="party/P001",
+        whose="our work", steps="method:airscribe", lostInWork="none")
+
+    find("C40U")
+    title("C40U", taken="not known", manner="not known", toLabel="not named to us")
+    put("identification", "specimen/C40U", whatItIs="natural fossil",
+        vernacularName="ammonite", scientificName="Prionocyclus hyatti",
+        preservation="internal mould", identifiedBy="party/P001", identifierTie="seller",
+        dateIdentified="2024-09-17", sure="sure", isAcceptedIdentification="yes",
+        typeStatus="paratype", typifiedName="not known")
+    expect("40", "specimen/C40U", "cannot tell", "owner not on record")
+    find("C41U", objectForm="lot", objectQuantity=9)
+    put("division", "specimen/C41U", purpose="drawn from lot", remains="yes, smaller",
+        into="specimen:specimen/C41D; form:lot; quantity:5; what:five of nine",
+        remainder="not known", consumed=0, sameIndividual="does not apply", doneBy="party/P001",
+        date="2024-07-01")
+    expect("41", "specimen/C41U", "cannot tell", "what is left was not counted")
+    find("C42E")
+    find("C42F")
+    put("joining", "specimen/C42E", parts="specimen/C42F", why="slab rebuilt",
+        sameIndividual="not known", association="not known", doneBy="party/P001",
+        date="2024-08-19", removable="yes")
+    expect("42", "specimen/C42E", "cannot tell", "not on record")
+
+
+def paper_abroad():
+    """A country's own export paper, named on the arrival, and a day before its law."""
+    put("document", "specimen/C01F", docType="export", title="Export approval",
+        docDate="2015-02-01", issuedBy="not known", file="none")
+    expect("30", arrival("C30F", countryOfDiscovery="CN", leftThatCountryOn="2015-03",
+                         exportPaper="#PAPER"), "fits")
+    expect("30", arrival("C30B", countryOfDiscovery="CN", leftThatCountryOn="1982-12/2011-02",
+                         exportPaper="none seen"), "cannot tell")
+
+
+def of_none():
+    """A piece and a place of which most rules have nothing to ask."""
+    put("site", "site/MUTE", siteName="Ground MUTE", countryCode="CA", siteType="outcrop",
+        stateProvince="Alberta", county="not known", decimalLatitude="not known",
+        decimalLongitude="not known", placeHeldBackBy="nobody")
+    asked = {"01", "03", "38"}
+    mute = find("MUTE", site="MUTE", permission="none", mass=None, massHow=None,
+                massWithMatrix=None)
+    for number in range(1, 44):
+        if f"{number:02}" not in asked:
+            expect(f"{number:02}", mute, "does not apply")
+    for number in asked:
+        expect(number, "site/MUTE2", "does not apply")
+    site("MUTE2")
+    expect("43", "site/WORDS", "fits")
+    put("site", "site/WORDS", siteName="Ground", countryCode="US", stateProvince="Kansas",
+        county="not known", decimalLatitude="not known", decimalLongitude="not known",
+        placeHeldBackBy="nobody", legalDescription="T12S R31W S14 NESW")
+    expect("43", "site/PARCEL", "does not fit", "kept as written")
+    put("site", "site/PARCEL", siteName="Ground", countryCode="US", stateProvince="Kansas",
+        county="not known", decimalLatitude="not known", decimalLongitude="not known",
+        placeHeldBackBy="nobody", legalDescription="parcel 77")
+
+
 @functools.cache
 def build():
     """All entries, in the order in which they can be recorded."""
     for part in (house, land, days, people, places, what_and_how, limits, casual_scope, owners,
-                 federal, reports, chains, borders, claims_and_losses, papers):
+                 federal, reports, chains, borders, claims_and_losses, papers, both_sides, paper_abroad, of_none):
         part()
     order = ("party", "horizon", "site", "land-status", "permission", "permission-change",
              "field-day")
-    return ([e for kind in order for e in ENTRIES if e["kind"] == kind]
-            + [e for e in ENTRIES if e["kind"] not in order])
+    sorted_out = ([e for kind in order for e in ENTRIES if e["kind"] == kind]
+                  + [e for e in ENTRIES if e["kind"] not in order])
+    # the paper is named by its number: entry 0 is the founding, and P001 stands before ours
+    number = 2 + next(i for i, e in enumerate(sorted_out) if e["fields"].get("docType") == "export")
+    for e in sorted_out:
+        if e["fields"].get("exportPaper") == "#PAPER":
+            e["fields"]["exportPaper"] = f"#{number}"
+    return sorted_out
