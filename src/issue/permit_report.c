@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "date.h"
+#include "permit_items.h"
 #include "report_paper.h"
 #include "text.h"
 #include "views.h"
@@ -275,6 +276,22 @@ static enum mb_rc fill_section(mb_arena *arena, mb_db *db, const struct section 
     return rc;
 }
 
+/* Item by item, before all that stands behind each. */
+static enum mb_rc put_items(mb_arena *arena, mb_db *db, struct mb_str subject,
+                            struct mb_days days, mb_json *out, struct mb_error *err)
+{
+    mb_json *head = mb_json_array(arena), *rows = mb_json_array(arena);
+
+    mb_json_add_text(arena, head, "36 CFR 291.17");
+    mb_json_add_text(arena, head, "Item");
+    mb_json_add_text(arena, head, "On the record");
+    mb_json_put_text(arena, out, "title", "What the report is asked to hold, item by item");
+    mb_json_put_bool(arena, out, "mayBeNone", false);
+    mb_json_put(arena, out, "head", head);
+    mb_json_put(arena, out, "rows", rows);
+    return mb_permit_items(arena, db, of_permit, subject, days, rows, err);
+}
+
 static enum mb_rc find_subject(mb_arena *arena, mb_db *db, enum about about, const char *name,
                                struct mb_str *out, struct mb_error *err)
 {
@@ -352,6 +369,9 @@ enum mb_rc mb_permit_tell(mb_ledger *ledger, mb_arena *arena, const struct mb_pe
         put_head(arena, answer, ask, ledger_about, subject);
         mb_json_put(arena, answer, "sections", list);
     }
+    if (!rc && about == PERMIT)
+        rc = put_items(arena, views.db, subject, days, mb_json_add(list, mb_json_object(arena)),
+                       err);
     for (size_t i = 0; i < sizeof sections / sizeof *sections && !rc; i++)
         if (sections[i].about & about)
             rc = fill_section(arena, views.db, &sections[i], about, subject, days,
@@ -399,7 +419,9 @@ static void signature(struct mb_report *r)
     mb_report_section(r, "Signed by the permittee");
     mb_report_say(r, "Name, day and signature: ____________________________________________");
     mb_report_small(r, "What to report follows 36 CFR 291.17, in force from 2015-05-18, read in an"
-                       " unofficial copy; ask the office what else its permit asks for.");
+                       " unofficial copy. For Interior land (43 CFR part 49) the permit itself says"
+                       " what its reports hold; that part's text was not checked for it. Ask the"
+                       " office what else its permit asks for.");
 }
 
 enum mb_rc mb_permit_pdf(mb_arena *arena, const mb_json *permit, const char *paper,

@@ -595,6 +595,8 @@ def both_sides():
     expect("28", find("C28N"), "does not apply")
     custody("C28N", reason="loan", capacity="borrower", dueBack="2999-01-01")
 
+
+def counted_on_both():
     expect("33", find("C33U"), "cannot tell", "before or after is not on record")
     custody("C33U", on="2024-09-20")
     put("loss", "specimen/C33U", nature="stolen", date="2024-09", quantity=1,
@@ -671,7 +673,8 @@ def of_none():
 def build():
     """All entries, in the order in which they can be recorded."""
     for part in (house, land, days, people, places, what_and_how, limits, casual_scope, owners,
-                 federal, reports, chains, borders, claims_and_losses, papers, both_sides, paper_abroad, of_none):
+                 federal, reports, chains, borders, claims_and_losses, papers, both_sides,
+                 counted_on_both, paper_abroad, of_none):
         part()
     order = ("party", "horizon", "site", "land-status", "permission", "permission-change",
              "field-day")

@@ -118,6 +118,14 @@ def main():
                       "Pierre Shale", "EPSG:4326", "43.2107", "stolen", "void (double)",
                       "told wrong", "drawn from lot", "to be added by hand", "291.17"):
             claims(f"and says: {words}", words in text, text)
+        # 36 CFR 291.17 has the items (a) to (x); (n) is the list of specimens, (w) where they are
+        items = dict(re.findall(r"^\(([a-x])\) (.*)$", text, re.M))
+        claims("each item stands with its letter", sorted(items)
+               == [chr(c) for c in range(ord("a"), ord("x") + 1)], items)
+        claims("in the order of the regulation", items["n"].startswith("Specimens")
+               and items["w"].startswith("Where they are") and items["b"].endswith("GF-L4"), items)
+        claims("an item that the record does not give says so",
+               all("not on the record" in items[c] for c in "ltv"), items)
         claims("who wants to be named to nobody is not", "Silent Buyer" not in text
                and "a private person" in text)
         # by hand: 7 + 1 + 7 collected; 2 with the museum; 1 stolen; 5 + 7 elsewhere
