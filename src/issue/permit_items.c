@@ -12,7 +12,8 @@
     " ELSE coalesce(p.name, p.neutral_label, p.sub) END FROM v_party p WHERE p.sub = " ref ")"
 #define FIELD(seq, name) \
     "(SELECT x.value FROM v_field x WHERE x.seq = " seq " AND x.name = '" name "')"
-#define ALL(what, from) "SELECT group_concat(t, '; ') FROM (SELECT DISTINCT " what " AS t " from ")"
+#define ALL(what, from) \
+    "SELECT group_concat(t, '; ') FROM (SELECT DISTINCT " what " AS t " from ")"
 /* "12 of 15 pieces have ...": nothing where none has. */
 #define OF_PIECES(has, words) \
     "SELECT CASE WHEN sum(" has ") > 0 THEN sum(" has ") || ' of ' || count(*) || ' " words "' END" \
@@ -48,8 +49,8 @@ static const struct {
                    " pieces UNION SELECT site FROM found)") },
     { "Associated records",
       "SELECT count(*) || ' papers and files' FROM v_document WHERE doc_type <> 'publication' AND"
-      " (sub = ?1 OR sub IN (SELECT sub FROM pieces UNION SELECT site FROM found)) HAVING count(*) >"
-      " 0" },
+      " (sub = ?1 OR sub IN (SELECT sub FROM pieces UNION SELECT site FROM found))"
+      " HAVING count(*) > 0" },
     { "Specimens, by field number and place",
       OF_PIECES("f.record_number IS NOT NULL AND f.record_number NOT IN ('none', 'not known') AND"
                 " f.site IS NOT NULL", "records have a field number and a place") },
@@ -59,7 +60,8 @@ static const struct {
       " (number_type LIKE '%accession%' OR number_type LIKE '%catalog%') HAVING count(*) > 0" },
     { "Locality numbers",
       ALL("x.site_number", "FROM v_site x WHERE x.sub IN (SELECT site FROM found)") },
-    { "Administrative area", ALL("x.unit", "FROM v_site x WHERE x.sub IN (SELECT site FROM found)") },
+    { "Administrative area",
+      ALL("x.unit", "FROM v_site x WHERE x.sub IN (SELECT site FROM found)") },
     { "Map and datum",
       ALL("nullif(x.datum, 'not recorded') || coalesce(', ' || x.source, '')",
           "FROM v_site x WHERE x.sub IN (SELECT site FROM found)") },
