@@ -16,7 +16,8 @@
     "SELECT group_concat(t, '; ') FROM (SELECT DISTINCT " what " AS t " from ")"
 /* "12 of 15 pieces have ...": nothing where none has. */
 #define OF_PIECES(has, words) \
-    "SELECT CASE WHEN sum(" has ") > 0 THEN sum(" has ") || ' of ' || count(*) || ' " words "' END" \
+    "SELECT CASE WHEN sum(" has ") > 0" \
+    " THEN sum(" has ") || ' of ' || count(*) || ' " words "' END" \
     " FROM pieces JOIN v_specimen s USING (sub) LEFT JOIN found f ON f.sub = s.sub"
 
 static const struct {
