@@ -10,8 +10,10 @@
 #include <markerbed/record.h>
 
 struct mb_receive {
-    const char *path;       /* a certificate, or a sheet (PDF, web page) with one inside */
+    const char *path;       /* a certificate, a sheet (PDF, web page) with one inside, or a bag: its
+                             * folder, .zip or .tar.gz */
     const char *trust_path; /* as for mb_verify; NULL: none is trusted */
+    const char *published;  /* as for mb_verify: what was withdrawn since is not taken; or NULL */
     bool accept_unknown;    /* also a ledger that the trust file does not name */
     /* Our numbers for its specimens: "THEIRS=OURS" each, or OURS alone where it is of one specimen;
      * without the word specimen/. A # stands for the next free one. NULL, 0: look only. */

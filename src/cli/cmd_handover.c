@@ -5,6 +5,7 @@
 #include "command.h"
 #include "readiness_text.h"
 #include "text.h"
+#include "withholding.h"
 #include "wording.h"
 
 static unsigned needs(const struct call *call)
@@ -36,7 +37,10 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
                                     .pack = call_value(call, "pack"),
                                     .paper = call_value(call, "paper"),
                                     .preview = call_has(call, "preview") };
+    enum mb_rc rc = withholding_read(call, &handover.withhold, &handover.withhold_count, err);
 
+    if (rc != MB_OK)
+        return rc;
     for (size_t i = 0; i < call->word_count; i++)
         specimens[i] = call_subject(call, "specimen", call->words[i]);
     handover.folder = bag_folder(call);
@@ -135,6 +139,15 @@ static const struct option options[] = {
       .value = "FOLDER",
       .offer = OFFER_FOLDERS,
       .help = "the bag's own name; handover-SPECIMEN here if not said" },
+    { .name = "withhold",
+      .value = "FIELD",
+      .many = true,
+      .help = "hold a field back that the institution may see; it is said that one is held back" },
+    { .name = "because",
+      .value = "WHY",
+      .many = true,
+      .help = "behind --withhold: why, in the words of the list that a wrong one prints, such as"
+              " landowner's request" },
     { .name = "pack",
       .value = "FORM",
       .offer = OFFER_CHOICES,

@@ -15,6 +15,7 @@ static enum mb_rc run(struct call *call, struct mb_error *err)
     struct typing typing = { .arena = call->arena };
     struct mb_receive receive = { .path = call->words[0],
                                   .trust_path = call_value(call, "trust"),
+                                  .published = call_value(call, "published"),
                                   .accept_unknown = call_has(call, "accept-unknown") };
     const char *from = call_value(call, "from");
     enum mb_rc rc = typing_words(&typing, call, 1, err);
@@ -141,6 +142,11 @@ static const struct option options[] = {
       .value = "FILE",
       .offer = OFFER_FILES,
       .help = "the ledgers that you know, one a line: ledger ORIGIN FINGERPRINT" },
+    { .name = "published",
+      .value = "FOLDER",
+      .offer = OFFER_FILES,
+      .help = "hold it against this copy of what its ledger has published: what was withdrawn since"
+              " is not taken" },
     { .name = "accept-unknown",
       .help = "take it although your trust file does not name its ledger" },
     { 0 },
@@ -162,12 +168,12 @@ const struct command cmd_receive = {
     .usage = usage,
     .about =
         "FILE is a certificate or a sheet (PDF, web page) that another ledger issued, or a bag"
-        " with one inside. It is checked first; what does not hold is not taken. Then an arrival"
-        " is recorded under a number of yours: it names the other ledger, its checkpoint and the"
-        " certificate, which is kept whole. Later certificates of the piece carry it along, as"
-        " far as their readers may see it, and a check of them checks both ledgers. What the"
-        " piece is you say again in your own words (record identification, condition, ...); what"
-        " they say of it stays theirs.\n"
+        " (a folder, .zip or .tar.gz) with one inside. It is checked first; what does not hold"
+        " is not taken. Then an arrival is recorded under a number of yours: it names the other"
+        " ledger, its checkpoint and the certificate, which is kept whole. Later certificates of"
+        " the piece carry it along, as far as their readers may see it, and a check of them"
+        " checks both ledgers. What the piece is you say again in your own words (record"
+        " identification, condition, ...); what they say of it stays theirs.\n"
         "Without --as it is looked at, and nothing is recorded. Receiving a certificate again"
         " says so and adds nothing. Exit code 1: it does not hold. 3: it could not be checked to"
         " the end, as with a ledger that your trust file does not name; say --accept-unknown to"

@@ -6,6 +6,7 @@
 #include "sheet_files.h"
 #include "statement_text.h"
 #include "text.h"
+#include "withholding.h"
 #include "wording.h"
 
 enum { CERTIFICATE_MAX = 128 << 20 };
@@ -21,34 +22,6 @@ static unsigned needs(const struct call *call)
 }
 
 /* ---- what was asked for ---- */
-
-/* A reason stands for all fields before it that have none yet. */
-static enum mb_rc read_withheld(const struct call *call, struct mb_issue *issue,
-                                struct mb_error *err)
-{
-    struct mb_withhold *list = MB_ARRAY(call->arena, call->given_count + 1, struct mb_withhold);
-    size_t count = 0, reasoned = 0;
-
-    for (size_t i = 0; i < call->given_count; i++) {
-        const struct given *given = &call->given[i];
-        if (strcmp(given->option->name, "withhold") == 0)
-            list[count++] = (struct mb_withhold){ given->value, NULL };
-        if (strcmp(given->option->name, "because") != 0)
-            continue;
-        if (reasoned == count)
-            return mb_fail(err, MB_REFUSED,
-                           "--because goes behind the --withhold that it gives the reason for");
-        while (reasoned < count)
-            list[reasoned++].because = given->value;
-    }
-    if (reasoned < count)
-        return mb_fail(err, MB_REFUSED,
-                       "say why %s is withheld: --withhold %s --because \"landowner's request\"",
-                       list[reasoned].field, list[reasoned].field);
-    issue->withhold = list;
-    issue->withhold_count = count;
-    return MB_OK;
-}
 
 static enum mb_rc read_issue(const struct call *call, struct mb_issue *issue, struct mb_error *err)
 {
@@ -72,7 +45,7 @@ static enum mb_rc read_issue(const struct call *call, struct mb_issue *issue, st
                                 .preview = true,
                                 .unmarked = call_has(call, "unmarked") };
     issue->reveal = call_values(call, "reveal", &issue->reveal_count);
-    return read_withheld(call, issue, err);
+    return withholding_read(call, &issue->withhold, &issue->withhold_count, err);
 }
 
 /* ---- making ---- */

@@ -8,11 +8,12 @@
 #include "text.h"
 #include "tiles.h"
 
-static const struct mb_str whole = { NULL, 0 };
+static const struct mb_str whole = { NULL, 0 }, none = { "", 0 };
 
 struct published {
     mb_arena *arena;
-    struct mb_bundle_check *check; /* the certificate's */
+    struct mb_bundle_check *check; /* of the certificate that it is held against: the file's, or
+                                    * that of another ledger inside it */
     const char *folder;
     struct mb_checkpoint ours, theirs;
     struct mb_str text; /* their checkpoint */
@@ -36,18 +37,34 @@ static bool read_part(struct published *p, const char *name, size_t max, struct 
            || unsure(p, mb_arena_text(p->arena, err.text));
 }
 
+/* The first of that ledger's: the file's own, or one that it carries. */
+static struct mb_bundle_check *of_origin(struct mb_bundle_check *check, struct mb_str origin)
+{
+    struct mb_bundle_check *found = NULL;
+
+    if (mb_str_equal(check->bundle->origin, origin))
+        return check;
+    for (struct mb_bundle_check *inner = check->inside; inner && !found; inner = inner->next)
+        found = inner->newer ? NULL : of_origin(inner, origin);
+    return found;
+}
+
 static bool read_checkpoint(struct published *p)
 {
+    struct mb_bundle_check *about;
     struct mb_note ours, theirs;
 
-    if (mb_note_read(p->arena, p->check->bundle->note, &ours, NULL)
-        || mb_checkpoint_read(ours.text, &p->ours, NULL, NULL))
-        return false; /* a finding already */
     if (!read_part(p, "checkpoint", MB_NOTE_MAX, &p->text))
         return false;
     if (mb_note_read(p->arena, p->text, &theirs, NULL)
         || mb_checkpoint_read(theirs.text, &p->theirs, NULL, NULL))
         return unsure(p, "checkpoint is none");
+    about = of_origin(p->check, p->theirs.origin);
+    if (about)
+        p->check = about;
+    if (mb_note_read(p->arena, p->check->bundle->note, &ours, NULL)
+        || mb_checkpoint_read(ours.text, &p->ours, NULL, NULL))
+        return false; /* a finding already */
     if (!mb_str_equal(p->theirs.origin, p->ours.origin)) {
         mb_find(p->check->findings, MB_F_WRONG_ORIGIN, whole, -1,
                 "What is published there is of %.*s.", MB_STR_ARG(p->theirs.origin));
@@ -227,7 +244,11 @@ static bool check_withdrawn(struct published *p, const mb_json *listed)
         found = true;
         mb_json_put(p->arena, p->result, "why", mb_json_string_str(p->arena, why));
         mb_find(p->check->findings, MB_F_WITHDRAWN, entry->sub, entry->seq,
-                "The ledger has published that it withdrew this certificate: %.*s.",
+                "The ledger%s%.*s has published that it withdrew %s: %.*s.",
+                p->check->inner ? " " : "",
+                MB_STR_ARG(p->check->inner ? p->ours.origin : none),
+                p->check->inner ? "the certificate that the piece came with"
+                                : "this certificate",
                 MB_STR_ARG(why));
     }
     if (!mb_json_is(listed, MB_JSON_ARRAY) || listed->count != withdrawals)
@@ -249,6 +270,8 @@ const mb_json *mb_published_check(struct mb_bundle_check *check, const char *fol
     mb_json_put_int(p.arena, p.result, "size", (int64_t)p.theirs.size);
     mb_json_put_text(p.arena, p.result, "listedAt",
                      mb_moment_write(p.arena, mb_json_int(mb_json_get(jws.payload, "iat"), 0)));
+    if (p.check->inner)
+        mb_json_put(p.arena, p.result, "of", mb_json_string_str(p.arena, p.ours.origin));
     goes_on = check_signed(&p) && check_goes_on(&p);
     mb_json_put_bool(p.arena, p.result, "goesOn", goes_on);
     if (p.list_size < p.theirs.size || p.list_size < p.ours.size)
@@ -261,14 +284,19 @@ const mb_json *mb_published_check(struct mb_bundle_check *check, const char *fol
 const char *mb_published_words(mb_arena *arena, const mb_json *published)
 {
     const char *why = mb_json_cstr(arena, mb_json_get(published, "why"));
+    const char *of = mb_json_cstr(arena, mb_json_get(published, "of"));
+    const char *what = of ? mb_arena_printf(arena, "the certificate of %s inside it", of) : "it";
 
+    if (why && of)
+        return mb_arena_printf(arena, "%s withdrew the certificate that the piece came with: %s.",
+                               of, why);
     if (why)
         return mb_arena_printf(arena, "The ledger withdrew this certificate: %s.", why);
     if (!mb_json_true(mb_json_get(published, "goesOn")))
         return NULL;
     return mb_arena_printf(arena,
-                           "What the ledger has published goes on from it to %lld entries, and its"
+                           "What the ledger has published goes on from %s to %lld entries, and its"
                            " list of %s does not withdraw it.",
-                           (long long)mb_json_int(mb_json_get(published, "size"), 0),
+                           what, (long long)mb_json_int(mb_json_get(published, "size"), 0),
                            mb_json_cstr(arena, mb_json_get(published, "listedAt")));
 }

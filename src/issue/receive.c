@@ -4,8 +4,10 @@
 
 #include <string.h>
 
+#include "bag_unpack.h"
 #include "carrier.h"
 #include "fileio.h"
+#include "filetree.h"
 #include "foreign.h"
 #include "ids.h"
 #include "keepsake.h"
@@ -29,6 +31,7 @@ struct receiving {
     mb_ledger *ledger;
     mb_arena *arena;
     const struct mb_receive *what;
+    const char *named;   /* what was asked for */
     const char *path;    /* of the certificate: in a bag, or what was named */
     struct mb_str bytes; /* its own */
     struct mb_bundle bundle;
@@ -504,6 +507,7 @@ static enum mb_rc look(struct receiving *r, struct mb_error *err)
     struct mb_verify verify = { .paths = &r->what->path,
                                 .count = 1,
                                 .trust_path = r->what->trust_path,
+                                .published = r->what->published,
                                 .skip_views = true };
     const mb_json *told = NULL, *file = NULL;
     enum mb_rc rc = mb_verify(r->arena, &verify, &told, err);
@@ -550,14 +554,39 @@ static enum mb_rc receive(struct receiving *r, struct mb_error *err)
     return all_here(r) ? MB_OK : carry_in(r, err);
 }
 
+/* The file is told of by the name that the reader knows, not by where it was unpacked. */
+static enum mb_rc receive_packed(struct receiving *r, struct mb_error *err)
+{
+    struct mb_receive inside = *r->what;
+    const char *folder, *bag;
+    const mb_json *file;
+    enum mb_rc rc = mb_bag_unpack(r->arena, inside.path, NULL, &folder, &bag, err);
+
+    if (rc)
+        return rc;
+    inside.path = bag;
+    r->what = &inside;
+    rc = receive(r, err);
+    mb_filetree_delete(folder);
+    file = mb_json_get(r->result, "file");
+    if (file && r->path) {
+        mb_json *named = mb_json_copy(r->arena, file);
+
+        mb_json_put_text(r->arena, named, "path",
+                         mb_arena_printf(r->arena, "%s: %s", r->named, mb_path_name(r->path)));
+        mb_json_put(r->arena, r->result, "file", named);
+    }
+    return rc;
+}
+
 enum mb_rc mb_receive(mb_ledger *ledger, mb_arena *arena, const struct mb_receive *what,
                       const mb_json **out, struct mb_error *err)
 {
-    struct receiving r = { .ledger = ledger, .arena = arena, .what = what };
+    struct receiving r = { .ledger = ledger, .arena = arena, .what = what, .named = what->path };
     enum mb_rc rc;
 
     r.result = mb_json_object(arena);
-    rc = receive(&r, err);
+    rc = mb_is_pack(what->path) ? receive_packed(&r, err) : receive(&r, err);
     if (rc != MB_REFUSED && mb_json_get(r.result, "verdict"))
         *out = r.result;
     return rc;

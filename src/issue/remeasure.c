@@ -232,6 +232,21 @@ static bool bytes_in_bundle(void *ctx, mb_arena *arena, struct mb_str sha256, st
     return in->more && in->more(in->ctx, arena, sha256, bytes);
 }
 
+/* And of those of other ledgers that it carries: their files are in them, or in it. */
+static void remeasure_check(struct remeasuring *r, struct in_bundle *in,
+                            const struct mb_bundle_check *check)
+{
+    for (size_t i = 0; !check->newer && i < mb_stories_count(check->stories); i++)
+        remeasure_story(r, mb_stories_of(check->stories, mb_stories_subject(check->stories, i)));
+    for (const struct mb_bundle_check *inner = check->inside; inner; inner = inner->next) {
+        struct in_bundle inside = { inner->bundle, bytes_in_bundle, in };
+
+        r->ctx = &inside;
+        remeasure_check(r, &inside, inner);
+        r->ctx = in;
+    }
+}
+
 void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more, void *ctx,
                          mb_findings *findings, struct mb_remeasured *out)
 {
@@ -243,8 +258,7 @@ void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more,
                              .room = ROOM_OF_STRANGER };
 
     *out = (struct mb_remeasured){ 0 };
-    for (size_t i = 0; !check->newer && i < mb_stories_count(check->stories); i++)
-        remeasure_story(&r, mb_stories_of(check->stories, mb_stories_subject(check->stories, i)));
+    remeasure_check(&r, &in, check);
     if (r.kept)
         mb_arena_free(r.kept);
 }

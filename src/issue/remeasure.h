@@ -22,8 +22,9 @@ struct mb_remeasured {
 /* The bytes with this SHA-256 (hex), or false; they are checked against it here. */
 typedef bool mb_bytes_fn(void *ctx, mb_arena *arena, struct mb_str sha256, struct mb_str *bytes);
 
-/* Those of a file that was checked. `more` (may be NULL) is asked for what is not in its `files`,
- * like the payload of a bag around it. Fields that are not shown are not compared. */
+/* Those of a file that was checked, and of those inside it. `more` (may be NULL) is asked
+ * for what is not in its `files`, like the payload of a bag around it. Fields that are not shown
+ * are not compared. */
 void mb_remeasure_bundle(const struct mb_bundle_check *check, mb_bytes_fn *more, void *ctx,
                          mb_findings *findings, struct mb_remeasured *out);
 

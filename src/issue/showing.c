@@ -1,7 +1,8 @@
 /*
  * The policy of disclosure. A field is shown if its class is one that the audience sees, or it is
  * revealed by name; and it is kept back, and said to be kept back, if
- *   - it was withheld by name for this export,
+ *   - it was withheld by name for this export, or tells as much as one that was: a camera writes
+ *     the position into its photo,
  *   - it is a party's name, and that party lets itself be named less far (namedTo),
  *   - it is a site's, and places it more finely than the site allows (placeFinestAllowed), unless
  *     the reader is an institution or auditor, who need the place for what they do,
@@ -158,25 +159,27 @@ static bool guarded(const struct mb_showing *showing, const struct mb_entry *ent
                     struct mb_str name, const mb_story *story)
 {
     static const char *const of_site[] = { "area", "closures", "placePhotos", "remarks", "file",
-                                           "title", "siteHazards" };
+                                           "title", "siteHazards", "photosAsTaken" };
     static const char *const of_find[] = { "decimalLatitude", "decimalLongitude",
                                            "verbatimCoordinates", "fromFeature",
                                            "uncertaintyParts", "fieldNotes", "placePhotos",
-                                           "statedLocality", "labelPhotos", "notebookPage" };
+                                           "statedLocality", "labelPhotos", "notebookPage",
+                                           "photosAsTaken" };
     static const char *const of_permission[] = { "area", "areaText", "newArea", "restoration",
                                                  "file", "title" };
-    static const char *const of_day[] = { "notebookPages", "placePhotos", "groundLeft" };
+    static const char *const of_day[] = { "notebookPages", "placePhotos", "groundLeft",
+                                          "photosAsTaken" };
 
     if (!showing->guard || !showing->guard->count)
         return false;
     if (mb_str_starts(entry->sub, "site/"))
         return mb_guard_has(showing->guard, entry->sub)
-               && (gives_away(name) > 1 || is_one_of(name, of_site, 7));
+               && (gives_away(name) > 1 || is_one_of(name, of_site, 8));
     if (mb_is_specimen(entry->sub))
-        return is_one_of(name, of_find, 10) && found_on_guarded(showing, story);
+        return is_one_of(name, of_find, 11) && found_on_guarded(showing, story);
     if (mb_str_starts(entry->sub, "permission/"))
         return is_one_of(name, of_permission, 6) && allows_guarded(showing, story);
-    return mb_str_starts(entry->sub, "field-day/") && is_one_of(name, of_day, 3)
+    return mb_str_starts(entry->sub, "field-day/") && is_one_of(name, of_day, 4)
            && found_on_guarded(showing, story);
 }
 
@@ -218,12 +221,27 @@ static bool element_shown(const struct mb_showing *showing, const struct mb_entr
     return !any || ours;
 }
 
+/* Who holds a position back holds back what a camera wrote of it. */
+static bool tells_too(struct mb_str name, struct mb_str held)
+{
+    static const char *const positions[] = { "decimalLatitude", "decimalLongitude",
+                                             "verbatimCoordinates" };
+    static const char *const photos[] = { "photosAsTaken", "placePhotos" };
+
+    return is_one_of(held, positions, 3) && is_one_of(name, photos, 2);
+}
+
 static const char *asked_back(const struct mb_issue *issue, struct mb_str name)
 {
-    for (size_t i = 0; i < issue->withhold_count; i++)
+    const char *reason = NULL;
+
+    for (size_t i = 0; i < issue->withhold_count; i++) {
         if (mb_str_is(name, issue->withhold[i].field))
             return issue->withhold[i].because;
-    return NULL;
+        if (tells_too(name, mb_str_of(issue->withhold[i].field)))
+            reason = issue->withhold[i].because;
+    }
+    return reason;
 }
 
 /* As it was when the certificate was issued. */

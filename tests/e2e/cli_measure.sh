@@ -138,6 +138,22 @@ told verify changed.json
 claim "changed outlines are a fault" exited 1
 claim "by their hash" says "file-changed"
 
+# ---- inside the certificate of another ledger ----
+
+told -L museum found --origin museum.example --name Museum --label one --holder P001
+told -L museum record party P002 partyType=person name="A Giver" namedTo=anyone \
+    neutralLabel=giver
+told -L lab sheet 26-0901 --unmarked --to bearer --audience institution --out first
+told -L museum receive first/26-0901.certificate.json --accept-unknown --as M-1 --from P002 \
+    reason=gift
+claim "the piece goes on to another ledger" says "Received as specimen/M-1"
+told -L museum sheet M-1 --unmarked --to bearer --audience institution --out second
+told verify second/M-1.certificate.json --json
+claim "what the first measured is worked out again in the second's" same "$(python3 -c '
+import json, sys
+print(json.load(sys.stdin)["files"][0]["measured"])' <<< "$out")" \
+    "{'agree': 3, 'differ': 0, 'unchecked': 0}"
+
 # ---- an issuer who writes other shares down than the outlines give ----
 
 both() { tr -s '\n ' '  ' <<< "$out" | grep -qF "is recorded as $1, the outlines give $2"; }

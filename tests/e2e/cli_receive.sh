@@ -199,6 +199,58 @@ claim "beside a newer one of the lab it is told" says "withdrawn"
 told verify third.certificate.json lab --trust trust
 claim "beside the lab's ledger too, two ledgers deep" says "withdrawn"
 
+told -L lab publish lab-published
+claim "the lab publishes" exited 0
+told verify skull.certificate.json --trust trust --published lab-published
+claim "what it published withdraws the certificate" exited 1
+for which in museum third; do
+    told verify $which.certificate.json --trust trust --published lab-published
+    claim "$which: the lab's certificate inside is found withdrawn" exited 1
+    claim "$which: in words" says \
+        "ledger.harrowvane.example withdrew the certificate that the piece came with"
+done
+told -L museum publish museum-published
+told verify third.certificate.json --trust trust --published museum-published
+claim "the museum's inside it still stands" exited 0
+claim "and that is said" says "goes on from the certificate of"
+before=$(entries third)
+told -L third receive skull.certificate.json --trust trust --published lab-published --as T-9 \
+    --from P002 reason=purchase
+claim "what was withdrawn is not received" exited 1
+claim "and nothing is recorded" same "$(entries third)" "$before"
+
+# ---- a bag, packed ----
+
+told -L lab handover 26-0131 --to P002 --out box --pack zip
+claim "a bag is packed" exited 0
+$python -c '
+import pathlib, tarfile
+with tarfile.open("other.tar.gz", "w:gz") as out:
+    out.add("box", "renamed")
+'
+before=$(entries third)
+told -L third receive box.zip --trust trust
+claim "a pack is looked at" exited 0
+claim "by its own name" says "box.zip: certificate.json"
+claim "and nothing is recorded" same "$(entries third)" "$before"
+told -L third receive other.tar.gz --trust trust --as T-8 --from P002 reason=gift
+claim "a pack of another maker is received" exited 0
+told -L third receive box.zip --trust trust --as T-8 --from P002 reason=gift
+claim "the same again adds nothing" says "was received before"
+$python -c '
+import zipfile
+with zipfile.ZipFile("box.zip") as old, zipfile.ZipFile("hurt.zip", "w") as new:
+    for name in old.namelist():
+        data = old.read(name)
+        new.writestr(name, data + b" " if name.endswith("data/certificate.json") else data)
+with zipfile.ZipFile("out.zip", "w") as new:
+    new.writestr("../box/bagit.txt", "BagIt-Version: 1.0\n")
+'
+told -L third receive hurt.zip --trust trust --as T-10 --from P002 reason=gift
+claim "a changed pack is not received" exited 1
+told -L third receive out.zip --trust trust --as T-10 --from P002 reason=gift
+claim "nor one that leads out" refused
+
 # ---- several at once; struck out and received again; a piece comes home ----
 
 issue lab both 26-0130 26-0131 --together --to P002 --audience institution

@@ -3,6 +3,7 @@
 repository, until a release by the agency is on record (16 USC 470aaa-8; 43 CFR 49.25; 36 CFR
 291.22(a)(2)(iv)). Files are read here without the program's help."""
 
+import base64
 import json
 import pathlib
 import subprocess
@@ -12,6 +13,7 @@ from _lab import TOP, Claims, Lab, entries_of, shown_by_subject
 
 sys.path.insert(0, str(TOP / "tests/verifiers"))
 import verify  # noqa: E402
+from withheld import GPS, jpeg  # noqa: E402
 
 SQUARE = json.dumps({"type": "Polygon", "coordinates": [[
     [-104.91, 43.20], [-104.89, 43.20], [-104.89, 43.22], [-104.91, 43.22], [-104.91, 43.20]]]})
@@ -22,6 +24,7 @@ PLACING = ("43 12 39.96", "dry well", "43.2107", "104.9022", "43.2111", "104.901
 
 
 def story(lab):
+    pathlib.Path(lab.path("skull.jpg")).write_bytes(jpeg(b"skull"))
     for number, kind, name in (("P001", "person", "Ottoline Harrow"), ("P006", "museum",
                                "Western Strand Museum"), ("P009", "agency", "A field office"),
                                ("P012", "museum", "Another museum"),
@@ -56,7 +59,13 @@ def story(lab):
                    decimalLongitude="-104.9011", geodeticDatum="EPSG:4326",
                    coordinateUncertaintyInMeters="5", fieldNotes="two gullies up",
                    verbatimCoordinates="43 12 39.96 N 104 54 03.96 W",
-                   fromFeature="0.5 mi N of the dry well", coordinateSource="survey")
+                   fromFeature="0.5 mi N of the dry well", coordinateSource="survey",
+                   photos="file:skull.jpg; view:front", attach=lab.path("skull.jpg"))
+
+
+def position_in(certificate):
+    """Do the files that travel along have what the camera wrote of the place?"""
+    return any(GPS in base64.b64decode(data) for data in certificate.get("files", {}).values())
 
 
 def issue(claims, lab, specimen, to, audience, *more):
@@ -83,6 +92,9 @@ def main():
                              ("P013", "auditor"), ("bearer", "institution")):
             certificate, placed, out = issue(claims, lab, "S4-1", to, audience)
             claims(f"{to}, {audience}: nothing finer than the state", not placed, placed)
+            claims(f"{to}, {audience}: nor in a photo", not position_in(certificate))
+            claims(f"{to}, {audience}: a photo as it was taken is not named",
+                   "photosAsTaken" not in shown_by_subject(certificate).get("specimen/S4-1", {}))
             shown = shown_by_subject(certificate)
             claims(f"{to}, {audience}: the state is there", audience == "public" or
                    shown.get("site/S4", {}).get("stateProvince") == "Wyoming", shown)
@@ -97,9 +109,12 @@ def main():
                                        "decimalLatitude")
         claims("revealing by name does not get round it", not placed, placed)
         for to, audience in (("P009", "auditor"), ("P006", "institution")):
-            _, placed, _ = issue(claims, lab, "S4-1", to, audience)
+            certificate, placed, _ = issue(claims, lab, "S4-1", to, audience)
             claims(f"{to}, the {audience}: the agency and its repository see the place",
                    {"43.22", "Converse", "east of the stock tank"} <= set(placed), placed)
+            claims(f"{to}: and in the photo as it was taken, where it sees that",
+                   (audience == "auditor") != ("photosAsTaken" in shown_by_subject(
+                       certificate)["specimen/S4-1"]))
             # a land auditor's classes have areas and no points; an institution's have both
             claims(f"{to}: and points, where its audience has them", (audience == "auditor")
                    != ({"43.2107", "43.2111", "Gannet Flat",

@@ -23,6 +23,7 @@ import struct
 import subprocess
 import sys
 import urllib.parse
+import zipfile
 import zlib
 
 from _lab import Claims, Lab
@@ -309,6 +310,48 @@ def check_wishes(claims, lab):
            b"8765.43" in everything(claims, lab.path("shown")))
 
 
+def bag(lab, name, *more):
+    """Every file of a bag for an institution, taken apart; its packed table too."""
+    folder = pathlib.Path(lab.path(name))
+    lab.do("handover", "24-0001", "--to", "party/P004", "--out", str(folder), *more)
+    data = []
+    for path in sorted(p for p in folder.rglob("*") if p.is_file()):
+        data.append(path.read_bytes())
+        if path.suffix == ".pdf":
+            data += page(str(path))[:2]
+        if path.suffix == ".zip":
+            with zipfile.ZipFile(path) as packed:
+                data += [packed.read(name) for name in packed.namelist()]
+    return b"\n\0\n".join(layer for piece in data for layer in layers(piece))
+
+
+POINTS = {"38.7712345": "decimalLatitude", "-100.5134567": "decimalLongitude",
+          "38.7719876": "decimalLatitude", "38 46 19.2 N 100 30 50.4 W": "verbatimCoordinates",
+          "0.25 mi N of the crooked silo": "fromFeature"}
+
+
+def check_bags(claims, lab):
+    """Of a place that is held back even from an institution nothing is in the bag: not in its
+    tables and papers, and not in what a camera wrote into the photos."""
+    open_bag = bag(lab, "open-bag")
+    for value in POINTS:
+        claims(f"an institution's bag has '{value}'",
+               any(form in open_bag for form in forms_of(value.encode())))
+    claims("and the camera's position", GPS in open_bag)
+    held = bag(lab, "held-bag", *(word for field in sorted(set(POINTS.values()))
+                                  for word in ("--withhold", field)),
+               "--because", "landowner's request")
+    for value in POINTS:
+        claims(f"held back, '{value}' is not in it",
+               not any(form in held for form in forms_of(value.encode())))
+    claims("nor the camera's position", GPS not in held)
+    refused = lab.run("handover", "24-0001", "--to", "party/P004", "--withhold", "county",
+                      "--out", lab.path("no-bag"))
+    claims("without a reason it is refused", refused.returncode == 2
+           and "--because" in refused.stderr, refused.stderr)
+    claims("and nothing is made", not os.path.exists(lab.path("no-bag")))
+
+
 def main():
     claims = Claims()
     with Lab("quiet.example") as lab:
@@ -316,6 +359,7 @@ def main():
         photos = fill_pieces(lab)
         check(claims, lab, photos)
         check_wishes(claims, lab)
+        check_bags(claims, lab)
     return claims.end()
 
 
