@@ -56,6 +56,12 @@ class Check {
             this.say("forked", "two stories of " + place, entry);
     }
 
+    // Something in it does not fit, other than that it was withdrawn.
+    get broken() {
+        return this.findings.some((f) => f.finding !== "refused"
+            && this.severities[f.finding].severity === "fault");
+    }
+
     // 0 holds, 1 does not hold, 2 no certificate, 3 could not be checked to the end.
     get exit() {
         const found = this.findings.map((f) => f.finding === "refused" ? "refused"

@@ -46,8 +46,7 @@ function verdictOf(check) {
     const names = check.findings.map((f) => f.finding);
     if (check.exit === 2)
         return ["bad", "?", "verdictRefused", "refusedForm"];
-    if (check.exit === 1 && check.withdrawnNow && !check.findings.some(
-        (f) => WORDS.findings[f.finding].severity === "fault"))
+    if (check.exit === 1 && !check.broken)
         return ["bad", "\u2715", "verdictWithdrawn", "verdictWithdrawnMore"];
     if (check.exit === 1)
         return ["bad", "\u2715", "verdictBad", "verdictBadMore"];
@@ -111,7 +110,7 @@ function compareByHand(certificate) {
 
 function statementOf(certificate) {
     const out = [];
-    const broken = certificate.check.exit === 1;
+    const broken = certificate.check.broken;
     for (const { entry, said, missing } of certificate.statements) {
         const titles = new Map(certificate.check.table.lines.map((row) => [row.name, row.title]));
         const one = ({ line, right }) => rowOf(titles.get(line.name) || String(line.name),
@@ -167,7 +166,7 @@ function picturesOf(certificate) {
         magic.every((byte, i) => bytes[i] === byte)).map(([type]) =>
         element("img", { alt: word("pictureAlt"),
             src: URL.createObjectURL(new Blob([bytes], { type })) })));
-    return shown.length === 0 || certificate.check.exit === 1 ? []
+    return shown.length === 0 || certificate.check.broken ? []
         : section("picturesTitle", element("p", {}, word("picturesHelp")), shown);
 }
 
@@ -214,7 +213,9 @@ function showResult(check) {
         ...findingsOf(check, "unsure", "unsureTitle"), ...codeBox(check.code),
         ...check.files.flatMap((one) => certificateBox(one, check.files.length === 1)),
         ...(check.exit === 2 || check.files.length === 0 ? [] : section("checkedTitle", element("ul", {}, [1, 2, 3, 4].map(
-            (n) => element("li", {}, word("checked" + n)))), element("p", {}, word("notChecked")))),
+            (n) => element("li", {}, word("checked" + n)))), element("p", {}, word("notChecked")),
+            check.findings.some((f) => f.finding === "unwitnessed")
+                ? element("p", {}, word("ownWord")) : null)),
         ...findingsOf(check, "remark", "remarksTitle"),
     ].filter((part) => part !== null));
     result.hidden = false;

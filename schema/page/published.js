@@ -192,9 +192,11 @@ function holdList(list, check) {
             if (gone)
                 check.withdrawnNow = true;
             if (gone)
-                check.say("withdrawn", word("withdrawnWhy", String(gone.open("why"))), gone);
+                check.say("withdrawn", "", gone);
         }
-        one.listed = word("listed", day(list.listedAt), list.note.size);
+        const reason = one.group.map((entry) => list.rows.get(entry.leaf)).find(Boolean);
+        one.listed = reason ? word("withdrawnWhy", String(reason.open("why")))
+            : word("listed", day(list.listedAt), list.note.size);
     }
 }
 
