@@ -37,7 +37,9 @@ MB_CHECK enum mb_rc mb_labels_tags(mb_ledger *ledger, mb_arena *arena, const cha
                                    size_t count, const struct mb_label_sheet *sheet, size_t skip,
                                    struct mb_str *pdf, const mb_json **out, struct mb_error *err);
 
-/* A card (A5) for each specimen: what it is, open tasks as the record has them, cautions. */
+/* A card (A5) for each specimen: what it is, what is open as far as the record shows (what is due,
+ * what was not looked at, what is not on record yet), lines for tasks that are written by hand
+ * (tasks are no entries), cautions. */
 MB_CHECK enum mb_rc mb_labels_bench(mb_ledger *ledger, mb_arena *arena,
                                     const char *const *specimens, size_t count,
                                     struct mb_str *pdf, const mb_json **out, struct mb_error *err);

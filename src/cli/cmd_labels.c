@@ -174,7 +174,9 @@ static const struct option options[] = {
       .help = "this many labels of the first sheet are gone already" },
     { .name = "tags", .value = "NUMBER", .help = "blank field tags, numbered from this one on" },
     { .name = "count", .value = "N", .help = "how many tags; 24 if not said" },
-    { .name = "bench-card", .help = "a card for each specimen: its open tasks and cautions" },
+    { .name = "bench-card",
+      .help = "a card for each specimen: what is open as far as the record shows, lines for tasks"
+              " written by hand, cautions" },
     { .name = "field-card", .help = "one page for a new collector: what to write down" },
     { .name = "sheets", .help = "list the sheets of labels that are known by name" },
     { .name = "paper",

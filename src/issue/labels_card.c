@@ -1,4 +1,5 @@
-/* Cards: one for the bench with a specimen's open tasks and cautions, one for the field. */
+/* Cards: for the bench, with what is open about a specimen and its cautions; for the field. */
+#include <markerbed/handover.h>
 #include <markerbed/labels.h>
 
 #include <math.h>
@@ -112,6 +113,10 @@ static const char tasks[] =
     " UNION ALL SELECT 'Left from the last examination, not looked at: ' || not_examined"
     " FROM (SELECT not_examined FROM v_condition WHERE sub = ?1 ORDER BY seq DESC LIMIT 1)"
     " WHERE not_examined NOT IN ('none', 'nothing', '')"
+    " UNION ALL SELECT 'How much is original was not measured.' WHERE EXISTS"
+    " (SELECT 1 FROM v_condition WHERE sub = ?1) AND NOT EXISTS (SELECT 1 FROM v_field f"
+    " JOIN v_entry e USING (seq) WHERE e.sub = ?1 AND e.kind = 'condition' AND e.voided_by IS NULL"
+    " AND f.name IN ('shares', 'lotSummary') AND f.value <> 'not examined')"
     " UNION ALL SELECT 'Missing or stolen, and not recovered: entry #' || seq FROM v_loss"
     " WHERE sub = ?1 AND nature IN ('stolen', 'missing') AND closed_by IS NULL";
 
@@ -182,6 +187,48 @@ static void put_cautions(struct card *c, const mb_json *words)
            " first.", 8);
 }
 
+/* "Place: Datum of the point, Uncertainty of the point": a line for each subject that is asked
+ * about. What is on record as not known is an answer, and no task. */
+static void put_gaps(struct card *c, const mb_json *gaps)
+{
+    const char *about = "", *line = NULL;
+
+    MB_JSON_EACH(gap, gaps)
+    {
+        const char *next = mb_json_cstr(c->arena, mb_json_get(gap, "about"));
+        const char *title = mb_json_cstr(c->arena, mb_json_get(gap, "title"));
+
+        if (!mb_json_text_is(mb_json_get(gap, "state"), "missing") || !next || !title)
+            continue;
+        if (line && strcmp(about, next) != 0) {
+            point(c, line, 10);
+            line = NULL;
+        }
+        line = line ? mb_arena_printf(c->arena, "%s, %s", line, title)
+                    : mb_arena_printf(c->arena, "Not on record yet, of the %s: %s", next, title);
+        about = next;
+    }
+    if (line)
+        point(c, line, 10);
+}
+
+/* Tasks are no entries: what somebody means to do is written by hand. */
+static void put_by_hand(struct card *c)
+{
+    const struct mb_stroke line = { .width_mm = 0.25, .ink = black };
+    const struct mb_stroke thin = { .width_mm = 0.15, .ink = { 0x808080, 0 } };
+
+    heading(c, "To do, written by hand");
+    for (int i = 0; i < 4; i++) {
+        if (c->y + 8 > c->height - MARGIN_MM)
+            next_page(c);
+        c->y += 7;
+        mb_canvas_rect(c->canvas, MARGIN_MM, c->y - 3.4, 2.8, 2.8, NULL, &line);
+        mb_canvas_line(c->canvas, MARGIN_MM + 5, c->y, c->width - MARGIN_MM, c->y, &thin);
+    }
+    c->y += 1.5;
+}
+
 static void put_lines(struct card *c)
 {
     const struct mb_stroke line = { .width_mm = 0.15, .ink = { 0x808080, 0 } };
@@ -193,8 +240,22 @@ static void put_lines(struct card *c)
     }
 }
 
+static void put_open(struct card *c, const mb_json *tasks_known, const mb_json *gaps)
+{
+    double before;
+
+    heading(c, "Open, as far as the record shows");
+    before = c->y;
+    MB_JSON_EACH(text, tasks_known)
+        point(c, mb_arena_copy(c->arena, text->text.at, text->text.len), 10);
+    put_gaps(c, gaps);
+    if (c->y <= before)
+        say(c, "Nothing that the record shows.", 10);
+    put_by_hand(c);
+}
+
 static enum mb_rc bench_card(struct card *c, mb_ledger *ledger, mb_db *views,
-                             struct mb_str subject)
+                             struct mb_str subject, const mb_json *gaps)
 {
     const struct mb_type large = { .size_pt = 20, .weight = 700, .ink = black };
     const struct mb_type plain = { .size_pt = 10.5, .ink = black };
@@ -218,21 +279,28 @@ static enum mb_rc bench_card(struct card *c, mb_ledger *ledger, mb_db *views,
     }
     if (c->y < MARGIN_MM + QR_MM && mb_canvas_pages(c->canvas) > 0)
         c->y = MARGIN_MM + QR_MM;
-    heading(c, "Open tasks, as the record has them");
     c->rc = c->rc ? c->rc : texts_of(c, views, tasks, subject, &texts);
-    if (!c->rc && texts->count == 0)
-        say(c, "None on record.", 10);
     if (!c->rc)
-        MB_JSON_EACH(text, texts)
-        {
-            point(c, mb_arena_copy(c->arena, text->text.at, text->text.len), 10);
-        }
+        put_open(c, texts, gaps);
     if (!c->rc)
         c->rc = texts_of(c, views, hazards, subject, &texts);
     if (!c->rc)
         put_cautions(c, texts);
     put_lines(c);
     return c->rc;
+}
+
+static enum mb_rc gaps_of(mb_ledger *ledger, mb_arena *arena, const char *specimen,
+                          const mb_json **out, struct mb_error *err)
+{
+    mb_arena *scratch = mb_arena_new();
+    const mb_json *gaps;
+    enum mb_rc rc = mb_readiness(ledger, scratch, specimen, &gaps, err);
+
+    if (!rc)
+        *out = mb_json_copy(arena, gaps);
+    mb_arena_free(scratch);
+    return rc;
 }
 
 enum mb_rc mb_labels_bench(mb_ledger *ledger, mb_arena *arena, const char *const *specimens,
@@ -245,12 +313,15 @@ enum mb_rc mb_labels_bench(mb_ledger *ledger, mb_arena *arena, const char *const
                       .y = MARGIN_MM, .err = err };
     struct mb_views views = { NULL, false };
     mb_json *answer = mb_json_object(arena);
+    const mb_json **gaps = MB_ARRAY(arena, count + 1, const mb_json *);
     MB_CANVAS_AUTO mb_canvas *canvas = NULL;
     enum mb_rc rc = mb_canvas_open(&setup, &canvas, err);
 
     c.canvas = canvas;
     if (!rc)
         rc = mb_door_open(ledger, err);
+    for (size_t i = 0; !rc && i < count; i++)
+        rc = gaps_of(ledger, arena, specimens[i], &gaps[i], err);
     if (!rc)
         rc = mb_views_begin(ledger, NULL, &views, err);
     for (size_t i = 0; !rc && i < count; i++) {
@@ -260,7 +331,7 @@ enum mb_rc mb_labels_bench(mb_ledger *ledger, mb_arena *arena, const char *const
         if (!rc && i > 0)
             next_page(&c);
         if (!rc)
-            rc = bench_card(&c, ledger, views.db, subject);
+            rc = bench_card(&c, ledger, views.db, subject, gaps[i]);
     }
     mb_views_end(&views);
     if (rc)

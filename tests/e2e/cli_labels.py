@@ -142,6 +142,12 @@ def cards(lab):
     claims("an open claim is a task", "do not alter" in pages[1] and "do not alter" not in pages[2],
            pages[1])
     claims("what is missing too", "no condition is on record" in pages[2])
+    one = " ".join(pages[2].split())
+    claims("and what the record does not say yet",
+           "Not on record yet, of the identity: Name, Three marks, Size, Picture with a scale"
+           in one, one)
+    claims("tasks are no entries: there is room to write them by hand",
+           all("To do, written by hand" in page for page in pages[:5]), pages[0])
     claims("and the caution that every rock needs", "silica dust" in pages[2], pages[2])
     for paper in ("A4", "Letter"):
         pdf = lab.path(f"card-{paper}.pdf")
