@@ -204,9 +204,8 @@ static void tell_scope(const struct screen *screen, const mb_json *audit)
                              "specimen or lot", "specimens and lots"));
     tell_contents(screen, audit);
     MB_JSON_EACH (out, mb_json_get(audit, "leftOut"))
-        screen_say(screen, PLAIN, 2, "left out: %s %s",
-                   wording_number(screen->arena, mb_json_int(mb_json_get(out, "count"), 0)),
-                   text_of(screen, out, "category"));
+        screen_say(screen, PLAIN, 2, "left out (%s): %s", text_of(screen, out, "category"),
+                   wording_number(screen->arena, mb_json_int(mb_json_get(out, "count"), 0)));
 }
 
 /* ---- standing ---- */
@@ -280,7 +279,7 @@ void audit_tell(const struct screen *screen, const mb_json *audit)
 static void put_cell(FILE *to, const char *text, bool last)
 {
     fputc('"', to);
-    if (*text && strchr("=+-@", *text))
+    if (*text && strchr("=+-@\t\r", *text))
         fputc('\'', to);
     for (; *text; text++) {
         if (*text == '"')

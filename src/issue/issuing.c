@@ -210,7 +210,8 @@ enum mb_rc mb_issuing_find(mb_ledger *ledger, mb_arena *arena, const char *id,
 
     if (!mb_b64u_read_exact(mb_str_of(id), leaf.b, sizeof leaf.b))
         return mb_fail(err, MB_REFUSED,
-                       "'%s' is no certificate's identity: 43 characters, printed on the sheet",
+                       "'%s' is neither a file that is there nor what a sheet is known as, the 43"
+                       " characters printed on it",
                        id);
     rc = mb_stmt_make(mb_log_db(ledger->log),
                       "SELECT l.seq FROM line n JOIN log l ON l.seq = n.seq"

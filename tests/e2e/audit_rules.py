@@ -122,6 +122,15 @@ def check_own(claims, lab):
     claims("a rule of one's own is asked", len(own) == 1 and own[0]["cannotTell"] == 1, own)
     claims("and found", any(f["rule"] == "own-1" and f["subject"] == "specimen/C01F"
                             for f in told["findings"]), told["findings"])
+    for sign in "=+-@\t":
+        query = ("SELECT sub AS subject, 'cannot tell' AS answer,"
+                 f" '{sign}SUM(A1)' AS sentence FROM v_find")
+        rule.write_text(json.dumps({**OWN, "query": query}))
+        rows = csv.DictReader(lab.run("audit", "--specimen", "C01F", "--csv", "--rules",
+                                      folder).stdout.splitlines())
+        cells = [row["sentence"] for row in rows if row["rule"] == "own-1"]
+        claims(f"a spreadsheet does not take {sign!r} for a formula",
+               cells == [f"'{sign}SUM(A1)"], cells)
     before = lab.entries()
     for what, (query, words) in WRONG.items():
         rule.write_text(json.dumps({**OWN, "query": query}))

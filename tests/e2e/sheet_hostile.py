@@ -10,6 +10,7 @@ page at the width of a phone. And the same certificate printed again gives the s
 import base64
 import hashlib
 import html
+import html.parser
 import json
 import os
 import pathlib
@@ -260,6 +261,33 @@ def check_scripts(claims, lab):
         claims(f"{piece}: {name} is on the web page", name in page)
 
 
+class Tags(html.parser.HTMLParser):
+    """Which elements and attributes a page has, and its text."""
+
+    def __init__(self):
+        super().__init__()
+        self.met, self.text = set(), ""
+
+    def handle_starttag(self, tag, attributes):
+        self.met |= {tag} | {name for name, _ in attributes}
+
+    def handle_data(self, data):
+        self.text += data
+
+
+def check_markup(claims, lab):
+    """Words that look like markup are words, on the page and in its drawing."""
+    words = 'slab <u onclick="x">one</u> & "two" &lt \'three\' </title></svg><blink>'
+    record_find(lab, "markup", words=words)
+    record_look(lab, "markup", marks=words)
+    attach_photo(lab, "markup", write(lab, "plain.jpg", jpeg(800, 600)))
+    check_sheet(claims, lab, "markup")
+    page = Tags()
+    page.feed(pathlib.Path(lab.path("out/markup.html")).read_text())
+    claims("no word of it became markup", not page.met & {"u", "blink", "onclick"}, page.met)
+    claims("and all of it is read", " ".join(page.text.split()).count(words) >= 2, page.text[:400])
+
+
 def check_photos(claims, lab):
     whole = jpeg(4000, 3000)
     bad = {
@@ -347,6 +375,7 @@ def main():
         check_marks(claims, lab)
         check_steps(claims, lab)
         check_scripts(claims, lab)
+        check_markup(claims, lab)
         check_photos(claims, lab)
         check_regions(claims, lab)
         check_web(claims, lab)
