@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """A short verifier, from docs/format.md alone (s.: its sections); verify.py knows every odd case.
-small.py TRUST FILE...: exit 0 each holds, 1 one does not, 3 not to the end."""
+small.py TRUST FILE...: exit 0 each holds, 1 one does not, 3 not to the end, as with certificates
+of other ledgers inside, which are verify.py's."""
 import base64, hashlib, json, pathlib, sys
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey as PublicKey
 
