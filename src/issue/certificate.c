@@ -344,6 +344,11 @@ static enum mb_rc look_at_standing(struct mb_issuing *is, struct mb_error *err)
     for (size_t i = 0; !rc && is->audience == MB_BUYER && i < is->issue->count; i++)
         if (is->stood[i].bar)
             rc = mb_fail(err, MB_REFUSED, "%s", is->stood[i].bar);
+        else if (strstr(is->stood[i].words, "00 struck-out"))
+            rc = mb_fail(err, MB_REFUSED,
+                         "how %.*s came here was struck out, so no sheet for a sale is made of it;"
+                         " record it again if it is a piece after all",
+                         MB_STR_ARG(is->subjects[i]));
     return rc;
 }
 

@@ -30,6 +30,8 @@ static const char *asked_by(mb_arena *arena, const struct mb_rules *rules, struc
                                    rule->title + 1);
     if (mb_str_is(code, "00 found-elsewhere"))
         return "how it was collected stands on the record of this ledger";
+    if (mb_str_is(code, "00 struck-out"))
+        return "how it came here stands on the record, and was not struck out";
     return mb_arena_copy(arena, code.at, code.len);
 }
 

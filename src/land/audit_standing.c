@@ -41,32 +41,42 @@ static int level_of(const struct mb_audited *f)
     return f->severity >= MB_CONFLICT ? 2 : f->severity == MB_GAP ? 1 : 0;
 }
 
-/* Of a piece that came in from others, no rule can judge a find that is not on this record: that is
- * a gap, and never "shown". What the other ledger shows is the other ledger's word. */
-static void tell_elsewhere(struct mb_audit *a, struct mb_str specimen, mb_json *reasons)
+/* Where no rule can judge how a piece was come by, that is a gap, and never "shown". */
+enum begun {
+    BEGUN_HERE,
+    BEGUN_ELSEWHERE, /* it came in from others: what their ledger shows is their word */
+    BEGUN_STRUCK     /* nothing that stands says how it came: its beginning was struck out */
+};
+
+static void tell_begun(struct mb_audit *a, struct mb_str specimen, enum begun begun,
+                       mb_json *reasons)
 {
     mb_json *reason = mb_json_add(reasons, mb_json_object(a->arena));
+    bool struck = begun == BEGUN_STRUCK;
 
     mb_json_put_text(a->arena, reason, "rule", "00");
-    mb_json_put_text(a->arena, reason, "name", "found-elsewhere");
+    mb_json_put_text(a->arena, reason, "name", struck ? "struck-out" : "found-elsewhere");
     mb_json_put_text(a->arena, reason, "severity", mb_weight_word(MB_GAP));
     mb_json_put(a->arena, reason, "subject", mb_json_string_str(a->arena, specimen));
     mb_json_put_text(a->arena, reason, "sentence",
                      mb_arena_printf(a->arena,
-                                     "%.*s came in from others; how it was collected is not on"
-                                     " the record of this ledger.",
+                                     struck ? "How %.*s came here was struck out; nothing that"
+                                              " stands on the record says it."
+                                            : "%.*s came in from others; how it was collected is"
+                                              " not on the record of this ledger.",
                                      (int)specimen.len - 9, specimen.at + 9));
 }
 
 static void tell_act(struct mb_audit *a, struct mb_str specimen, const mb_json *ours, int act,
-                     bool elsewhere, mb_json *out)
+                     enum begun begun, mb_json *out)
 {
     mb_json *one = mb_json_add(out, mb_json_object(a->arena));
     mb_json *reasons = mb_json_array(a->arena);
     int level = 0;
 
-    if (elsewhere && strcmp(mb_act_words[act], "keeping") != 0) {
-        tell_elsewhere(a, specimen, reasons);
+    if (begun == BEGUN_STRUCK
+        || (begun == BEGUN_ELSEWHERE && strcmp(mb_act_words[act], "keeping") != 0)) {
+        tell_begun(a, specimen, begun, reasons);
         level = 1;
     }
     for (const struct mb_audited *f = a->first; f; f = f->next) {
@@ -104,9 +114,10 @@ static enum mb_rc list_ours(struct mb_audit *a, struct mb_str specimen, mb_json 
     return rc;
 }
 
-/* It came in, or out of something that came in, and nothing says how it was collected. */
-static enum mb_rc is_from_elsewhere(struct mb_audit *a, struct mb_str specimen, bool *elsewhere,
-                                    struct mb_error *err)
+/* It came in, or out of something that came in, and nothing says how it was collected; or its own
+ * beginning is struck out. */
+static enum mb_rc how_begun(struct mb_audit *a, struct mb_str specimen, enum begun *begun,
+                            struct mb_error *err)
 {
     mb_stmt *stmt = NULL;
     bool row = false;
@@ -115,12 +126,17 @@ static enum mb_rc is_from_elsewhere(struct mb_audit *a, struct mb_str specimen, 
         "SELECT EXISTS (SELECT 1 FROM v_arrival WHERE sub = ?1"
         "               OR sub IN (SELECT root FROM v_derived WHERE sub = ?1))"
         "       AND NOT EXISTS (SELECT 1 FROM v_find WHERE sub = ?1"
-        "                       OR sub IN (SELECT root FROM v_derived WHERE sub = ?1))",
+        "                       OR sub IN (SELECT root FROM v_derived WHERE sub = ?1)),"
+        " EXISTS (SELECT 1 FROM v_specimen WHERE sub = ?1 AND begins_as IS NULL)",
         specimen, (struct mb_str){ NULL, 0 }, &stmt, err);
 
     if (!rc)
         rc = mb_stmt_step(stmt, &row, err);
-    *elsewhere = !rc && row && mb_col_int(stmt, 0);
+    *begun = BEGUN_HERE;
+    if (!rc && row)
+        *begun = mb_col_int(stmt, 1)   ? BEGUN_STRUCK
+                 : mb_col_int(stmt, 0) ? BEGUN_ELSEWHERE
+                                       : BEGUN_HERE;
     mb_stmt_free(stmt);
     return rc;
 }
@@ -129,7 +145,7 @@ enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json
                              struct mb_error *err)
 {
     mb_json *ours = mb_json_array(a->arena);
-    bool elsewhere = false;
+    enum begun begun = BEGUN_HERE;
     enum mb_rc rc;
 
     a->first = a->last = NULL;
@@ -139,10 +155,10 @@ enum mb_rc mb_audit_standing(struct mb_audit *a, struct mb_str specimen, mb_json
     if (!rc)
         rc = list_ours(a, specimen, ours, err);
     if (!rc)
-        rc = is_from_elsewhere(a, specimen, &elsewhere, err);
+        rc = how_begun(a, specimen, &begun, err);
     if (!rc)
         rc = mb_audit_run(a, err);
     for (int act = 0; !rc && act < MB_ACTS; act++)
-        tell_act(a, specimen, ours, act, elsewhere, out);
+        tell_act(a, specimen, ours, act, begun, out);
     return rc;
 }

@@ -278,3 +278,28 @@ Test(wishes, revealing_is_weaker_than_a_wish)
     cr_expect(warned("'decimalLatitude' of site/S002 stays hidden (landowner's request)"));
     expect_sound(file, "revealed against a wish");
 }
+
+/* A piece whose beginning was struck out: nothing is "shown" of it, and it is not sold. */
+Test(wishes, what_was_struck_out_is_not_shown_on_the_record)
+{
+    int64_t find = stock_find(&b, "26-0119");
+    const char *standing;
+
+    workbench_must(&b, "correction", "specimen/26-0119",
+                   mb_arena_printf(b.arena, "target=#%lld", (long long)find),
+                   "action=void (did not happen)", "why=typing", "changesFacts=yes", NULL);
+    cr_assert_eq(paper_issue(&b, (struct paper_wish){ "26-0119", "buyer", "bearer", "", "", false,
+                                                      false }),
+                 MB_REFUSED);
+    cr_expect(strstr(b.err.text, "was struck out, so no sheet for a sale is made"), "%s",
+              b.err.text);
+    standing = paper_line(&b, PAPER("26-0119", "auditor", "P004", "", "", false, false), 0,
+                          "standing");
+    cr_expect_not(strstr(standing, "shown on the record"), "%s", standing);
+    cr_expect(strstr(standing, "collecting: incomplete (00 struck-out)"), "%s", standing);
+
+    stock_find(&b, "26-0119"); /* again, and rightly */
+    standing = paper_line(&b, PAPER("26-0119", "buyer", "bearer", "", "", false, false), 0,
+                          "standing");
+    cr_expect_not(strstr(standing, "struck-out"), "%s", standing);
+}
