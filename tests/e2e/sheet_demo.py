@@ -193,6 +193,11 @@ def check_web(claims, demo):
                 ".map(e => parseFloat(getComputedStyle(e).fontSize)))]")
             claims(f"{name}.html: a phone need not be pushed sideways", wide <= seen, (wide, seen))
             claims(f"{name}.html: no letters below 10 points", small >= 10 * 96 / 72, small)
+            marks = view.run("return [...document.querySelectorAll('img.mark')]"
+                             ".map(e => e.getBoundingClientRect().width)")
+            claims(f"{name}.html: photos of marks are as wide as the phone",
+                   all(mark > 300 for mark in marks)
+                   and (len(marks) == 3 or name.startswith("24-03") or name == "24-0130"), marks)
             check_printed(claims, view, demo.folder, name)
     finally:
         view.close()
