@@ -32,7 +32,7 @@ struct mb_verify {
  *            "audience"?,"certificates"?:[{"id","subject","statement":[line + "title"],"to"?}],
  *            "withheld"?:[{"subject","kind","class","reason"}],"signers"?:[{"kid","holder",...}],
  *            "measured"?:{"agree","differ","unchecked"},
- *            "witnessed"? (with a policy):{"quorum":bool,"existedBy"?,
+ *            "witnessed"? (with a policy; of a ledger too):{"quorum":bool,"existedBy"?,
  *            "witnesses":[{"name","size","seenAt"}],"earlier"?:{"size","existedBy"}},
  *            "foreign"?:[the same of each certificate of another ledger inside],
  *            "countersigned"?:[{"seq","origin","subject","over","role","kid","by","signedAt",

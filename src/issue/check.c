@@ -290,6 +290,24 @@ static enum mb_rc check_carried(struct checking *c, const char *path, struct mb_
     return check_certificate(c, path, inside, what[carrier], err);
 }
 
+static enum mb_rc check_witnessed(struct checking *c, const char *path, mb_json *file,
+                                  struct mb_error *err)
+{
+    const mb_json *witnessed = NULL;
+    mb_ledger *ledger;
+    enum mb_rc rc = mb_ledger_open(c->arena, path, MB_READ, &ledger, err);
+
+    if (rc)
+        return rc;
+    rc = mb_witnessed_ledger(ledger, c->arena, c->policy, c->findings, &witnessed, err);
+    mb_ledger_close(ledger);
+    if (rc)
+        return rc;
+    mb_json_put(c->arena, file, "witnessed", mb_json_copy(c->arena, witnessed));
+    mb_json_add_text(c->arena, c->witnessed, mb_witnessed_words(c->arena, witnessed));
+    return MB_OK;
+}
+
 static enum mb_rc check_views(struct checking *c, const char *path, struct mb_error *err)
 {
     mb_ledger *ledger;
@@ -350,6 +368,8 @@ static enum mb_rc check_ledger(struct checking *c, const char *path, struct mb_e
     if (!rc && !damaged)
         mb_check_measured(c->arena, file, &measured, &c->measured);
     mb_log_close(check.log);
+    if (!rc && !damaged && c->policy)
+        rc = check_witnessed(c, path, file, err);
     /* a damaged log has no meaning worth replaying */
     if (!rc && !c->verify->skip_views && !damaged)
         rc = check_views(c, path, err);

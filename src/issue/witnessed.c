@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "anchors.h"
 #include "date.h"
 #include "text.h"
 
@@ -137,6 +138,44 @@ const mb_json *mb_witnessed(mb_arena *arena, const mb_policy *policy,
         mb_find(check->findings, MB_F_NO_QUORUM, (struct mb_str){ NULL, 0 }, -1,
                 "%s", mb_witnessed_words(arena, out));
     return out;
+}
+
+/* Its own checkpoint, and the cosigned ones beside it, are looked at as a certificate's are. */
+enum mb_rc mb_witnessed_ledger(mb_ledger *ledger, mb_arena *arena, const mb_policy *policy,
+                               mb_findings *findings, const mb_json **out, struct mb_error *err)
+{
+    struct mb_bundle_entry last = { 0 };
+    struct mb_bundle bundle = { .entries = &last, .count = 1 };
+    struct mb_bundle_check check = { .arena = arena, .bundle = &bundle, .findings = findings,
+                                     .checkpoint_good = true };
+    struct mb_cosigned_lines lines = { 0 };
+    int64_t size = 0;
+    enum mb_rc rc = mb_log_checkpoint(ledger->log, arena, 0, &bundle.note, &size, err);
+
+    if (rc && rc != MB_NO)
+        return rc;
+    check.checkpoint_good = rc == MB_OK;
+    last.index = size - 1;
+    rc = mb_anchors_choose(ledger, arena, size, &lines, err);
+    bundle.anchors = MB_ARRAY(arena, lines.count + 1, struct mb_bundle_anchor);
+    for (size_t i = 0; !rc && i < lines.count; i++) {
+        struct mb_bundle_anchor *anchor = &bundle.anchors[bundle.anchor_count];
+        struct mb_str note;
+
+        rc = mb_log_checkpoint(ledger->log, arena, lines.at[i].size, &note, NULL, err);
+        if (rc == MB_NO) { /* cosigned, and not of this log: it says nothing here */
+            rc = MB_OK;
+            continue;
+        }
+        anchor->note = mb_str_of(mb_arena_printf(arena, "%.*s%.*s", MB_STR_ARG(note),
+                                                 MB_STR_ARG(lines.at[i].line)));
+        anchor->good = true;
+        anchor->size = (uint64_t)lines.at[i].size;
+        bundle.anchor_count++;
+    }
+    if (!rc)
+        *out = mb_witnessed(arena, policy, &check);
+    return rc;
 }
 
 static const char *names(mb_arena *arena, const mb_json *list)

@@ -4,6 +4,7 @@
 #define MB_WITNESSED_H
 
 #include "policy.h"
+#include "session.h"
 #include "verify_bundle.h"
 
 /*
@@ -14,6 +15,10 @@
  */
 const mb_json *mb_witnessed(mb_arena *arena, const mb_policy *policy,
                             const struct mb_bundle_check *check);
+/* The same of a whole ledger that holds: its newest checkpoint, and the cosignatures on file. */
+MB_CHECK enum mb_rc mb_witnessed_ledger(mb_ledger *ledger, mb_arena *arena,
+                                        const mb_policy *policy, mb_findings *findings,
+                                        const mb_json **out, struct mb_error *err);
 /* One sentence of the above. */
 const char *mb_witnessed_words(mb_arena *arena, const mb_json *witnessed);
 

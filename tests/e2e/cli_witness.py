@@ -1,12 +1,15 @@
 """Being a witness and having one, at the command line: by files, over HTTP (C2SP tlog-witness),
 the reader's policy (C2SP tlog-policy), and a ledger that was put back or told two stories."""
+import concurrent.futures
 import hashlib
 import json
 import pathlib
 import shutil
 import signal
+import socket
 import subprocess
 import sys
+import time
 import urllib.error
 import urllib.request
 
@@ -108,6 +111,10 @@ def policy(lab, key, quorum="quorum all-of-them"):
 
 def by_policy(lab, key, first):
     trust, asked = lab.trust(), policy(lab, key)
+    got = lab.ask("verify", lab.ledger, "--trust", trust, "--policy", asked)
+    claims("the ledger itself: it existed by, and who says so", got["verdict"] == "holds"
+           and got["files"][0]["witnessed"]["quorum"]
+           and any(words.startswith("It existed by") for words in got["words"]), got)
     got = lab.run("verify", first, "--trust", trust, "--policy", asked)
     claims("a certificate older than any witness does not reach the quorum", got.returncode == 3
            and "no-quorum" in got.stdout and "unwitnessed" in got.stdout, got.stdout)
@@ -127,6 +134,9 @@ def by_policy(lab, key, first):
     got = lab.ask("verify", sheet(lab, "24-0002", "later2"), "--trust", trust, "--policy", asked)
     claims("which speaks for the earlier part alone", got["files"][0]["witnessed"]["earlier"]
            and not got["files"][0]["witnessed"]["quorum"], got)
+    got = lab.run("verify", lab.ledger, "--trust", trust, "--policy", asked)
+    claims("so it is of the ledger that went on", got.returncode == 3 and "no-quorum" in got.stdout
+           and "entries of its ledger existed by" in " ".join(got.stdout.split()), got.stdout)
     bent = json.loads(pathlib.Path(lab.path("carried.json")).read_text())
     note = bent["anchors"][0]["checkpoint"].rstrip("\n")
     bent["anchors"][0]["checkpoint"] = note[:-8] + ("AAAA" if note[-8:-4] != "AAAA" else "BBBB") \
@@ -188,6 +198,58 @@ def over_http(lab):
         claims("it ends when it is told to", server.wait(20) == 0)
 
 
+def serving(lab):
+    server = subprocess.Popen([PROGRAM, "cosign", "watch", "--serve", "0"], stdout=subprocess.PIPE,
+                              text=True, env=dict(lab.env), cwd=lab.folder)
+    return server, int(server.stdout.readline().strip().rsplit(":", 1)[1].split("/")[0])
+
+
+def hold(port, text):
+    """A client that begins and does not go on."""
+    line = socket.create_connection(("127.0.0.1", port), 30)
+    line.sendall(text)
+    return line
+
+
+def under_load(lab):
+    """Many at once, some that never end, and a stroke of the axe behind the answer."""
+    piece(lab, "24-0009")
+    body = pathlib.Path(ask(lab, "many")).read_bytes()
+    head = b"POST /add-checkpoint HTTP/1.1\r\nHost: x\r\n"
+    server, port = serving(lab)
+    slow = [hold(port, text) for text in (
+        b"POST /add-ch", head, head + b"Content-Length: 500\r\n\r\nold 1",
+        head + b"Content-Length: 99999999999\r\n\r\n",
+        head + b"Transfer-Encoding: chunked\r\n\r\n5\r\nold 1\r\n")]
+    try:
+        with concurrent.futures.ThreadPoolExecutor(12) as pool:
+            began = time.monotonic()
+            got = list(pool.map(lambda _: post(port, body), range(24)))
+            took = time.monotonic() - began
+        kinds = [status for status, _, _ in got]
+        claims("of many that ask the same at once one is served", kinds.count(200) == 1
+               and kinds.count(409) == 23, kinds)
+        claims("all others are told the same size", len({said for status, _, said in got
+                                                         if status == 409}) == 1, got)
+        claims("those that never end hold nobody up", took < 10, took)
+    finally:
+        server.kill()
+        server.wait()
+        for line in slow:
+            line.close()
+    pathlib.Path(lab.path("many-answer")).write_bytes(next(s for k, _, s in got if k == 200))
+    lab.do("anchor", lab.path("many-answer"))
+    server, port = serving(lab)
+    try:
+        status, kind, said = post(port, body)
+        claims("what it answered before it was killed, it knows afterwards", status == 409
+               and kind == "text/x.tlog.size" and said == next(
+                   s for k, _, s in got if k == 409), (status, said))
+    finally:
+        server.terminate()
+        server.wait(20)
+
+
 def rolled_back(lab):
     """The folder is put back to an older copy and goes on from there: two stories."""
     newer = sheet(lab, "24-0002", "newer")
@@ -244,6 +306,7 @@ with Desk("ledger.harrowvane.example") as the_lab:
     shutil.copytree(the_lab.ledger, the_lab.path("backup"))
     by_policy(the_lab, the_key, the_first)
     over_http(the_lab)
+    under_load(the_lab)
     rolled_back(the_lab)
     damaged_state(the_lab)
 sys.exit(claims.end())
