@@ -217,21 +217,25 @@ static void fill_fields(struct mb_issuing *is, size_t which, const struct own *o
 static enum mb_rc append_one(struct mb_issuing *is, size_t which, const struct own *own,
                              struct mb_str held, struct mb_str shown, struct mb_error *err)
 {
-    mb_arena *arena = is->arena;
+    mb_arena *scratch = mb_arena_new(); /* of what is written, only what is read back is kept */
     struct mb_field fields[FIELDS + MB_KEEPING_MAX];
     size_t count = FIELDS;
     enum mb_rc rc;
 
     fill_fields(is, which, own, fields);
-    fields[HELD].value = mb_json_string_str(arena, held);
-    fields[SHOWN].value = mb_json_string_str(arena, shown);
+    fields[HELD].value = mb_json_string_str(scratch, held);
+    fields[SHOWN].value = mb_json_string_str(scratch, shown);
     if (which + 1 == is->issue->count) /* once, on the one that the file is known by */
         mb_issuing_keep(is, fields, &count);
-    rc = mb_recorder_append(is->ledger, arena, "certificate",
-                            mb_arena_copy(arena, is->subjects[which].at, is->subjects[which].len),
+    rc = mb_recorder_append(is->ledger, scratch, "certificate",
+                            mb_arena_copy(scratch, is->subjects[which].at,
+                                          is->subjects[which].len),
                             fields, count, &is->certificates[which], err);
-    return rc ? rc : mb_log_entry(is->ledger->log, arena, is->certificates[which].seq,
-                                  &is->certificates[which], err); /* with its disclosures */
+    if (!rc)
+        rc = mb_log_entry(is->ledger->log, is->arena, is->certificates[which].seq,
+                          &is->certificates[which], err); /* with its disclosures */
+    mb_arena_free(scratch);
+    return rc;
 }
 
 static enum mb_rc append_all(struct mb_issuing *is, struct mb_error *err)
@@ -325,6 +329,26 @@ static enum mb_rc prepare(struct mb_issuing *is, int64_t before, struct mb_error
     return check_ties(is, err);
 }
 
+/* What the land record shows of each, in words; the reasons behind are let go. */
+static enum mb_rc stand_all(struct mb_issuing *is, struct mb_error *err)
+{
+    mb_arena *scratch = mb_arena_new();
+    size_t count = is->issue->count;
+    enum mb_rc rc;
+
+    is->stood = MB_ARRAY(is->arena, count, struct mb_stood);
+    rc = mb_standings(is->ledger, scratch, is->subjects, count, is->stood, err);
+    for (size_t i = 0; !rc && i < count; i++) {
+        struct mb_stood *stood = &is->stood[i];
+
+        stood->acts = NULL;
+        stood->words = mb_arena_text(is->arena, stood->words);
+        stood->bar = stood->bar ? mb_arena_text(is->arena, stood->bar) : NULL;
+    }
+    mb_arena_free(scratch);
+    return rc;
+}
+
 /* Looked at before the group begins, for the views are not seen from inside it. A rule on file that
  * does not allow a sale stops a sheet for one. */
 static enum mb_rc look_at_standing(struct mb_issuing *is, struct mb_error *err)
@@ -339,8 +363,7 @@ static enum mb_rc look_at_standing(struct mb_issuing *is, struct mb_error *err)
                            mb_ref_of(is->to), is->audience, &is->guard, err);
     if (rc)
         return rc;
-    is->stood = MB_ARRAY(is->arena, is->issue->count, struct mb_stood);
-    rc = mb_standings(is->ledger, is->arena, is->subjects, is->issue->count, is->stood, err);
+    rc = stand_all(is, err);
     for (size_t i = 0; !rc && is->audience == MB_BUYER && i < is->issue->count; i++)
         if (is->stood[i].bar)
             rc = mb_fail(err, MB_REFUSED, "%s", is->stood[i].bar);

@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "buf.h"
+#include "bundle.h"
 #include "text.h"
 
 #define ENTRIES_MAX 20000 /* a certificate is 64 MiB at most, an entry some kilobytes */
@@ -85,8 +87,11 @@ static void keep_back(struct work *work, const struct mb_entry *entry,
 static void present(struct work *work, struct mb_carried *carried, const mb_story *own_story)
 {
     const struct mb_entry *entry = &carried->stored;
-    char *text = mb_arena_printf(work->arena, "%.*s~", MB_STR_ARG(entry->jws));
+    MB_BUF_AUTO struct mb_buf text = { 0 };
 
+    mb_buf_init(&text, MB_BUNDLE_MAX);
+    mb_buf_add_str(&text, entry->jws);
+    mb_buf_add_char(&text, '~');
     for (int elements = 0; elements < 2; elements++)
         for (size_t i = 0; i < entry->disclosure_count; i++) {
             const struct mb_disclosure *d = &entry->disclosures[i];
@@ -98,12 +103,19 @@ static void present(struct work *work, struct mb_carried *carried, const mb_stor
                 continue;
             reason = mb_showing_refuses(&work->showing, entry, d, slot->in, slot->element,
                                         own_story, &listed);
-            if (!reason)
-                text = mb_arena_printf(work->arena, "%s%.*s~", text, MB_STR_ARG(d->text));
-            else if (listed || (!slot->element && mb_showing_reveals(&work->showing, d->name)))
+            if (!reason) {
+                mb_buf_add_str(&text, d->text);
+                mb_buf_add_char(&text, '~');
+            } else if (listed || (!slot->element && mb_showing_reveals(&work->showing, d->name))) {
                 keep_back(work, entry, d, reason, listed);
+            }
         }
-    carried->sd_jwt = mb_str_of(text);
+    if (!mb_buf_ok(&text)) {
+        work->rc = mb_fail(work->err, MB_REFUSED, "entry %lld is longer than a certificate may be",
+                           (long long)entry->seq);
+        return;
+    }
+    carried->sd_jwt = mb_arena_str(work->arena, mb_buf_str(&text));
     work->rc = mb_entry_read_sd(work->arena, carried->sd_jwt, &carried->shown, work->err);
 }
 

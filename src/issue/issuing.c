@@ -1,5 +1,6 @@
 #include "issuing.h"
 
+#include "buf.h"
 #include "bundle.h"
 #include "enclose.h"
 #include "log.h"
@@ -151,15 +152,18 @@ static enum mb_rc add_entry(struct mb_issuing *is, mb_json *entries, int64_t seq
 /* A certificate's own fields are shown in its own file; what it keeps of its making is not. */
 static struct mb_str own_sd_jwt(mb_arena *arena, const struct mb_entry *entry)
 {
-    char *text = mb_arena_printf(arena, "%.*s~", MB_STR_ARG(entry->jws));
+    MB_BUF_AUTO struct mb_buf text = { 0 };
 
+    mb_buf_init(&text, MB_BUNDLE_MAX);
+    mb_buf_add_str(&text, entry->jws);
+    mb_buf_add_char(&text, '~');
     for (size_t i = 0; i < entry->disclosure_count; i++) {
         const struct mb_disclosure *d = &entry->disclosures[i];
 
         if (d->slot >= 0 && entry->slots[d->slot].in == MB_OWN)
-            text = mb_arena_printf(arena, "%s%.*s~", text, MB_STR_ARG(d->text));
+            mb_buf_printf(&text, "%.*s~", MB_STR_ARG(d->text));
     }
-    return mb_str_of(text);
+    return mb_arena_str(arena, mb_buf_str(&text));
 }
 
 enum mb_rc mb_issuing_file(struct mb_issuing *is, struct mb_str *out, struct mb_error *err)

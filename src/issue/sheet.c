@@ -202,20 +202,15 @@ static enum mb_rc draw_well(const struct printing *printing, struct mb_str *pdf)
     return MB_OK;
 }
 
-/* `certificate`: its bytes, to go along inside; {NULL, 0}: nothing goes along. */
-static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, const char *paper,
-                        struct mb_str certificate, const struct mb_paper_code *code,
-                        struct mb_str *pdf, struct mb_error *err)
+/* The drawn pages, not yet dressed; they alone are left in `arena` once `checked` is gone. */
+static enum mb_rc draw(mb_arena *arena, const struct mb_bundle_check *checked, const char *paper,
+                       bool preview, const struct mb_paper_code *code, struct mb_str *drawn,
+                       struct mb_error *err)
 {
-    struct mb_pdf_file file = { "certificate.json", "application/json",
-                                "The certificate: check it with markerbed verify", certificate };
-    bool letter = paper && strcmp(paper, "Letter") == 0, preview = !certificate.at;
+    bool letter = paper && strcmp(paper, "Letter") == 0;
     struct mb_canvas_setup setup = { .form = MB_CANVAS_PDF };
-    struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = preview ? NULL : &file };
     struct printing printing = { .arena = arena, .setup = &setup, .checked = checked,
                                  .code = code, .err = err };
-    struct mb_str drawn;
-    enum mb_rc rc;
 
     setup.width_mm = letter ? MB_LETTER_WIDTH_MM : MB_A4_WIDTH_MM;
     setup.height_mm = letter ? MB_LETTER_HEIGHT_MM : MB_A4_HEIGHT_MM;
@@ -223,9 +218,8 @@ static enum mb_rc print(mb_arena *arena, const struct mb_bundle_check *checked, 
                                   preview ? "PREVIEW, not signed: sheet" : "Sheet",
                                   MB_STR_ARG(checked->certificates[0]->entry.sub));
     setup.author = mb_arena_copy(arena, checked->bundle->origin.at, checked->bundle->origin.len);
-    setup.created = dress.created = checked->certificates[0]->entry.iat;
-    rc = draw_well(&printing, &drawn);
-    return rc ? rc : mb_pdf_finish(arena, drawn, &dress, pdf, err);
+    setup.created = checked->certificates[0]->entry.iat;
+    return draw_well(&printing, drawn);
 }
 
 static enum mb_rc check_paper(const char *paper, struct mb_error *err)
@@ -239,20 +233,32 @@ enum mb_rc mb_sheet_pdf(mb_arena *arena, struct mb_str certificate, const char *
                         const struct mb_paper_code *code, struct mb_str *pdf,
                         struct mb_error *err)
 {
+    struct mb_pdf_file file = { "certificate.json", "application/json",
+                                "The certificate: check it with markerbed verify", certificate };
+    struct mb_pdf_dress dress = { .language = "en", .xmp = true, .file = &file };
     struct mb_bundle_check checked = { 0 };
+    mb_arena *reading = mb_arena_new(); /* of hundreds of pieces much, and gone before dressing */
+    struct mb_str drawn;
     enum mb_rc rc = check_paper(paper, err);
 
     if (!rc)
-        rc = mb_page_open(arena, certificate, &checked, err);
-    return rc ? rc : print(arena, &checked, paper, certificate, code, pdf, err);
+        rc = mb_page_open(reading, certificate, &checked, err);
+    if (!rc)
+        rc = draw(arena, &checked, paper, false, code, &drawn, err);
+    if (!rc)
+        dress.created = checked.certificates[0]->entry.iat;
+    mb_arena_free(reading);
+    return rc ? rc : mb_pdf_finish(arena, drawn, &dress, pdf, err);
 }
 
 enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena, const struct mb_issue *issue,
                             const char *paper, struct mb_sheet_pages *pages, const mb_json **out,
                             struct mb_error *err)
 {
+    struct mb_pdf_dress dress = { .language = "en", .xmp = true };
     struct mb_bundle_check checked = { 0 };
     const mb_json *draft = NULL;
+    struct mb_str drawn;
     enum mb_rc rc = check_paper(paper, err);
 
     if (!rc)
@@ -260,6 +266,10 @@ enum mb_rc mb_sheet_preview(mb_ledger *ledger, mb_arena *arena, const struct mb_
     if (!rc)
         rc = mb_page_open_draft(arena, draft, &checked, err);
     if (!rc)
-        rc = print(arena, &checked, paper, (struct mb_str){ NULL, 0 }, NULL, &pages->pdf, err);
+        rc = draw(arena, &checked, paper, true, NULL, &drawn, err);
+    if (!rc) {
+        dress.created = checked.certificates[0]->entry.iat;
+        rc = mb_pdf_finish(arena, drawn, &dress, &pages->pdf, err);
+    }
     return rc ? rc : mb_sheet_html_of(arena, &checked, &pages->html, err);
 }

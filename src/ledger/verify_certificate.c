@@ -440,11 +440,15 @@ static void check_statement(struct mb_bundle_check *check, const struct mb_bundl
 /* Of a certificate inside another the statement is not worked out: the outer one may show less. */
 static void check_derivation(struct mb_bundle_check *check)
 {
+    struct mb_str last = { NULL, 0 };
+
     for (size_t i = 0; i < check->certificate_count; i++) {
         const struct mb_bundle_entry *e = check->certificates[i];
         struct mb_str derivation = mb_json_str(mb_entry_open(&e->entry, "derivation"));
 
-        check->table = mb_statement_table(check->arena, derivation);
+        if (i == 0 || !mb_str_equal(derivation, last)) /* mostly the same of all */
+            check->table = mb_statement_table(check->arena, derivation);
+        last = derivation;
         if (!check->table && !check->inner)
             mb_find(check->findings, MB_F_UNKNOWN_DERIVATION, e->entry.sub, e->index,
                     "The statement was made by a table unknown to this program (%.*s).",
