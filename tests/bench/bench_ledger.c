@@ -93,7 +93,7 @@ static void report(const char *name, long entries, double ratio, const char *bud
     fflush(stdout);
 }
 
-/* Of a run over many entries, where more is better: the share of it that the bare libraries take. */
+/* Of a run over many entries: the share of it that the bare libraries take. More is better. */
 static void report_share(const char *name, long entries, struct spent ours, struct spent base,
                          double least, const char *budget)
 {
