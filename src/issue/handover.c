@@ -106,25 +106,37 @@ static enum mb_rc index_files(struct making *m, struct mb_error *err)
 
 /* ---- tables ---- */
 
-static enum mb_rc add_tables(struct making *m, struct mb_error *err)
+/* Made in h->arena, which is let go behind it. */
+static enum mb_rc add_tables_of(struct making *m, const struct mb_handing *h, struct mb_error *err)
 {
     struct mb_dwca_file *files;
     struct mb_archived *packed;
     struct mb_str zip;
     size_t count;
-    enum mb_rc rc = mb_dwca_make(&m->handing, &files, &count, err);
+    enum mb_rc rc = mb_dwca_make(h, &files, &count, err);
 
     if (rc)
         return rc;
-    packed = MB_ARRAY(m->arena, count, struct mb_archived);
+    packed = MB_ARRAY(h->arena, count, struct mb_archived);
     for (size_t i = 0; i < count && !rc; i++) {
         packed[i] = (struct mb_archived){ files[i].name, files[i].bytes };
-        rc = add(m, mb_path_join(m->arena, "darwin-core", files[i].name), files[i].bytes, err);
+        rc = add(m, mb_path_join(h->arena, "darwin-core", files[i].name), files[i].bytes, err);
     }
     if (!rc)
-        rc = mb_archive_zip(m->arena, packed, count,
-                            m->handing.check.certificates[0]->entry.iat, &zip, err);
+        rc = mb_archive_zip(h->arena, packed, count, h->check.certificates[0]->entry.iat, &zip,
+                            err);
     return rc ? rc : add(m, "darwin-core.zip", zip, err);
+}
+
+static enum mb_rc add_tables(struct making *m, struct mb_error *err)
+{
+    struct mb_handing one = m->handing;
+    enum mb_rc rc;
+
+    one.arena = mb_arena_new();
+    rc = add_tables_of(m, &one, err);
+    mb_arena_free(one.arena);
+    return rc;
 }
 
 /* ---- papers ---- */
@@ -219,11 +231,15 @@ static enum mb_rc add_certificate(struct making *m, struct mb_error *err)
 
 static enum mb_rc add_papers(struct making *m, struct mb_error *err)
 {
+    struct mb_handing one = m->handing;
     struct mb_str pdf;
-    enum mb_rc rc = mb_paper_record(&m->handing, m->asked->paper, &pdf, err);
+    enum mb_rc rc;
 
+    one.arena = mb_arena_new();
+    rc = mb_paper_record(&one, m->asked->paper, &pdf, err);
     if (!rc)
         rc = add(m, "record.pdf", pdf, err);
+    mb_arena_free(one.arena);
     if (!rc)
         rc = add_sections(m, err);
     return rc ? rc : add_forms(m, err);

@@ -400,12 +400,13 @@ static bool is_right(const struct mb_bundle_check *check, const mb_json *line,
     return mb_json_equal(line_of(follows, name), line);
 }
 
-static void check_statement(struct mb_bundle_check *check, const struct mb_bundle_entry *e)
+static void check_statement(struct mb_bundle_check *check, mb_arena *scratch,
+                            const struct mb_bundle_entry *e)
 {
     const mb_json *statement = mb_entry_field(&e->entry, "statement", NULL);
     const mb_json *said = mb_json_get(statement, "lines");
     mb_json *follows =
-        mb_statement_lines(check->arena, check->table, check->stories, e->entry.sub, e->index);
+        mb_statement_lines(scratch, check->table, check->stories, e->entry.sub, e->index);
     size_t before = 0;
 
     if (statement && (!mb_json_is(said, MB_JSON_ARRAY) || statement->count != 1)) {
@@ -441,6 +442,7 @@ static void check_statement(struct mb_bundle_check *check, const struct mb_bundl
 static void check_derivation(struct mb_bundle_check *check)
 {
     struct mb_str last = { NULL, 0 };
+    mb_arena *scratch = mb_arena_new();
 
     for (size_t i = 0; i < check->certificate_count; i++) {
         const struct mb_bundle_entry *e = check->certificates[i];
@@ -454,8 +456,10 @@ static void check_derivation(struct mb_bundle_check *check)
                     "The statement was made by a table unknown to this program (%.*s).",
                     MB_STR_ARG(derivation.at ? derivation : MB_STR("none named")));
         else if (check->table && check->unreadable == 0 && !check->inner)
-            check_statement(check, e);
+            check_statement(check, scratch, e);
+        mb_arena_reset(scratch);
     }
+    mb_arena_free(scratch);
 }
 
 void mb_certificate_verify(struct mb_bundle_check *check)
