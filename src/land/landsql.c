@@ -14,6 +14,7 @@
 #include "text.h"
 
 /* Areas are read once: so many are kept, and of so many bytes of GeoJSON together. */
+enum { LIST_MOST = 1 << 16 /* bytes of a list of words */ };
 enum { SLOTS = 16384, KEPT_MOST = 12000, BYTES_MOST = 24 << 20 };
 
 struct kept {
@@ -474,7 +475,7 @@ static void other_words(void *ctx, mb_sql_call *call)
 
     (void)ctx;
     mb_give_null(call);
-    if (!list.at || !allowed.at)
+    if (!list.at || !allowed.at || list.len > LIST_MOST || allowed.len > LIST_MOST)
         return;
     arena = mb_arena_new();
     out = mb_arena_text(arena, "");

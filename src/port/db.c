@@ -1,5 +1,6 @@
 #include "db.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -20,6 +21,9 @@ enum mb_rc mb_db_fail(mb_db *db, const char *doing, struct mb_error *err)
         return mb_fail(err, MB_UNABLE, "another program holds the ledger; try again");
     if (code == SQLITE_INTERRUPT)
         return mb_fail(err, MB_UNABLE, "the query ran longer than it may and was stopped");
+    if (code == SQLITE_TOOBIG)
+        return mb_fail(err, MB_UNABLE,
+                       "the query makes a text or blob larger than it may and was stopped");
     if (code == SQLITE_FULL)
         return mb_fail(err, MB_UNABLE, "the disk is full; nothing was recorded");
     if (code == SQLITE_IOERR)
@@ -70,7 +74,7 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
     (void)trigger;
     switch (action) {
     case SQLITE_READ:
-        return db->rule ? mb_db_rule_may_read(a) : SQLITE_OK;
+        return db->rule ? mb_db_rule_may_read(a, b) : SQLITE_OK;
     case SQLITE_SELECT:
     case SQLITE_RECURSIVE:
         return SQLITE_OK;
@@ -78,7 +82,9 @@ static int authorize(void *ctx, int action, const char *a, const char *b, const 
     case SQLITE_SAVEPOINT:
         return db->user ? SQLITE_DENY : SQLITE_OK;
     case SQLITE_FUNCTION:
-        return b && strcmp(b, "load_extension") == 0 ? SQLITE_DENY : SQLITE_OK;
+        return b && (strcmp(b, "load_extension") == 0 || strcmp(b, "fts3_tokenizer") == 0)
+                   ? SQLITE_DENY
+                   : SQLITE_OK;
     case SQLITE_PRAGMA:
         /* full-text tables ask for their version themselves */
         return !db->user || (a && strcmp(a, "data_version") == 0) ? SQLITE_OK : SQLITE_DENY;
@@ -274,7 +280,7 @@ mb_stmt *mb_stmt_wrap(mb_db *db, sqlite3_stmt *handle)
 
     if (!stmt)
         abort();
-    *stmt = (mb_stmt){ handle, db };
+    *stmt = (mb_stmt){ .handle = handle, .db = db };
     return stmt;
 }
 
@@ -297,17 +303,28 @@ enum mb_rc mb_stmt_make_user(mb_db *db, struct mb_str sql, int seconds, mb_stmt 
     db->user = true;
     rc = mb_stmt_prepare_user(db, sql, "a query", out, err);
     db->user = false;
-    if (!rc)
+    if (!rc) {
         db->left_ns = seconds * NS_A_SECOND;
+        mb_stmt_bound(*out, QUERY_LENGTH_MOST);
+    }
     return rc;
+}
+
+void mb_stmt_bound(mb_stmt *stmt, int length_most)
+{
+    stmt->bounded = true;
+    sqlite3_limit(stmt->db->handle, SQLITE_LIMIT_LENGTH, length_most);
 }
 
 mb_stmt *mb_stmt_free(mb_stmt *stmt)
 {
     if (stmt) {
         sqlite3_finalize(stmt->handle);
-        stmt->db->left_ns = 0;
-        stmt->db->steps_left = 0;
+        if (stmt->bounded) {
+            stmt->db->left_ns = 0;
+            stmt->db->steps_left = 0;
+            sqlite3_limit(stmt->db->handle, SQLITE_LIMIT_LENGTH, INT_MAX);
+        }
         free(stmt);
     }
     return NULL;

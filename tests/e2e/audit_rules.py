@@ -106,6 +106,15 @@ WRONG = {
                        " SELECT max(i) AS subject, 'fits' AS answer FROM n", "stopped"),
     "loops for ever in rows": ("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n)"
                                " SELECT i AS subject, 'fits' AS answer FROM n", "stopped"),
+    "makes a blob of a gigabyte": ("SELECT hex(zeroblob(400000000)) AS subject, 'fits' AS answer",
+                                   "larger than it may"),
+    "fills the memory": ("SELECT replace(hex(zeroblob(2000000)), '0', hex(zeroblob(2000000))) AS"
+                         " subject, 'fits' AS answer", "larger than it may"),
+    "asks for a tokenizer": ("SELECT fts3_tokenizer('simple') AS subject, 'fits' AS answer",
+                             "not authorized"),
+    "counts the log": ("SELECT count(*) AS subject, 'fits' AS answer FROM log", "may only read"),
+    "counts what is withheld": ("SELECT count(*) AS subject, 'fits' AS answer FROM DISCLOSURES",
+                                "may only read"),
     "answers otherwise": ("SELECT sub AS subject, 'perhaps' AS answer FROM v_find", "perhaps"),
     "has no subject": ("SELECT 'fits' AS answer", '"subject"'),
     "is no SQL": ("SELEC 1", "not understood"),
@@ -131,6 +140,20 @@ def check_own(claims, lab):
         cells = [row["sentence"] for row in rows if row["rule"] == "own-1"]
         claims(f"a spreadsheet does not take {sign!r} for a formula",
                cells == [f"'{sign}SUM(A1)"], cells)
+    rule.write_text(json.dumps({**OWN, "query": "WITH f AS (SELECT sub FROM v_find) SELECT"
+                                " 'specimen/C01F' AS subject, 'does not fit' AS answer,"
+                                " count(*) || ' finds' AS reason FROM f"}))
+    told = lab.ask("audit", "--specimen", "C01F", "--rules", folder)
+    claims("it may count what it made itself", any(f["rule"] == "own-1"
+           and f["reason"].endswith(" finds") for f in told["findings"]), told["findings"])
+    # lists that would take for ever to compare are no lists
+    rule.write_text(json.dumps({**OWN, "query": "SELECT 'specimen/C01F' AS subject, CASE WHEN"
+                                " other_words(replace(hex(zeroblob(200000)), '0', 'a; '),"
+                                " replace(hex(zeroblob(200000)), '0', 'b; ')) IS NULL THEN 'fits'"
+                                " ELSE 'cannot tell' END AS answer"}))
+    told = lab.ask("audit", "--specimen", "C01F", "--rules", folder)
+    claims("and a list beyond all lists is none", [r["fits"] for r in told["rules"] if r["own"]]
+           == [1], told["rules"][-1:])
     before = lab.entries()
     for what, (query, words) in WRONG.items():
         rule.write_text(json.dumps({**OWN, "query": query}))
