@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "codec.h"
 #include "text.h"
 
 const struct option common_options[] = {
@@ -257,11 +258,20 @@ static enum mb_rc read_command(struct reading *r, const char *word)
 
 /* ---- all together ---- */
 
+/* One certificate's name in 64 begins with a hyphen, and is no option for it. */
+static bool is_identity(const char *text)
+{
+    uint8_t leaf[32];
+
+    return mb_b64u_read_exact(mb_str_of(text), leaf, sizeof leaf);
+}
+
 static enum mb_rc read_one(struct reading *r)
 {
     const char *text = *r->at++;
 
-    if (!r->only_words && text[0] == '-' && text[1] != '\0') {
+    if (!r->only_words && text[0] == '-' && text[1] != '\0'
+        && !(r->call->command != NULL && is_identity(text))) {
         if (strcmp(text, "--") == 0) {
             r->only_words = true;
             return MB_OK;
