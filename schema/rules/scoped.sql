@@ -1,9 +1,10 @@
 -- What is looked at, drawn from the views. "{in X}" is whether X is looked at; "{near X}" is the
--- same, but everything where a find in question is a casual one, whose limits run over all land.
+-- same, but everything where a find in question is a casual one, whose limits run over all land;
+-- "{own X}" is "1" but where one piece is looked at, whatever else was found on its site.
 
 INSERT INTO v_season
     SELECT permission, site, min(day_first), max(day_last), count(*) FROM v_find
-    WHERE {in site} GROUP BY permission, site;
+    WHERE {in site} AND {own sub} GROUP BY permission, site;
 
 INSERT INTO v_casual
     SELECT f.seq, f.sub, f.permission,

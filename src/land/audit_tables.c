@@ -49,7 +49,7 @@ enum mb_rc mb_audit_do(struct mb_audit *a, const char *sql, struct mb_str one, s
 
 static const struct mb_str none = { NULL, 0 };
 
-/* "{in X}" and "{near X}" say whether X is looked at: see scoped.sql. */
+/* "{in X}", "{near X}" and "{own X}" say whether X is looked at: see scoped.sql. */
 static const char *fill_in(struct mb_audit *a, struct mb_str sql)
 {
     MB_BUF_AUTO struct mb_buf out;
@@ -57,12 +57,12 @@ static const char *fill_in(struct mb_audit *a, struct mb_str sql)
 
     mb_buf_init(&out, 1 << 20);
     while (mb_str_cut(sql, '{', &before, &sql)) {
-        bool near = mb_str_starts(sql, "near ");
+        bool near = mb_str_starts(sql, "near "), own = mb_str_starts(sql, "own ");
 
         mb_buf_add_str(&out, before);
         mb_str_cut(sql, '}', &mark, &sql);
         mb_str_cut(mark, ' ', &before, &name);
-        if (a->scoped && !(near && a->casual))
+        if (a->scoped && !(near && a->casual) && !(own && !a->one_by_one))
             mb_buf_printf(&out, "%.*s IN (SELECT sub FROM v_scope)", MB_STR_ARG(name));
         else
             mb_buf_add_text(&out, "1");
@@ -86,8 +86,10 @@ enum mb_rc mb_audit_fill(struct mb_audit *a, struct mb_error *err)
                                          "rules/accounts.sql" };
     static const char casual[] =
         "SELECT EXISTS (SELECT 1 FROM v_scope s CROSS JOIN v_find f ON f.sub = s.sub"
-        " LEFT JOIN v_permission p ON p.sub = f.permission WHERE p.sub IS NULL"
-        " OR p.permission_type IN ('casual-use allowance', 'free-use allowance'))";
+        " LEFT JOIN v_permission p ON p.sub = f.permission"
+        " WHERE p.permission_type IN ('casual-use allowance', 'free-use allowance')"
+        " OR (p.sub IS NULL AND EXISTS (SELECT 1 FROM v_find_ground w"
+        "     WHERE w.seq = f.seq AND w.federal = 1)))";
     int64_t any = 0;
     enum mb_rc rc = mb_audit_do(a, casual, none, none, &any, err);
 
