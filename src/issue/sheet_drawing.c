@@ -6,6 +6,7 @@
 
 #define WIDTH_MM 180.0
 #define PHOTO_HIGH_MM 80.0 /* two views with their legends go on a page */
+#define PHOTO_LEAST_MM 50.0
 #define SPACE_MM 2.0
 #define SCREEN_WIDTH_MM 100.0 /* so that letters can be read on a phone, where it is made to fit */
 #define EDGE_MM 0.5           /* around a sample of the legend */
@@ -170,9 +171,26 @@ static enum mb_rc draw_on(const struct mb_overlay *overlay, mb_canvas *canvas, d
 
 /* ---- on paper ---- */
 
+/* Where a somewhat smaller photo goes on this page with its legend, it is made smaller: else much
+ * of the page would stay white. */
+static const struct mb_overlay *fitted(struct mb_sheet *s, const struct mb_overlay *overlay)
+{
+    double over = s->y + overlay->height_mm + SPACE_MM - mb_sheet_bottom(s);
+    double high = overlay->box.height - over - SPACE_MM;
+    struct mb_overlay *smaller;
+
+    if (over <= 0 || high < PHOTO_LEAST_MM)
+        return overlay;
+    smaller = MB_NEW(s->arena, struct mb_overlay);
+    *smaller = *overlay;
+    smaller->arena = s->arena;
+    smaller->photo_high_mm = high;
+    return mb_overlay_prepare(smaller, overlay->width_mm, NULL) ? overlay : smaller;
+}
+
 void mb_sheet_drawing(struct mb_sheet *s, const struct mb_page_item *item)
 {
-    const struct mb_overlay *overlay = item->drawing;
+    const struct mb_overlay *overlay = fitted(s, item->drawing);
 
     mb_sheet_need(s, overlay->height_mm + SPACE_MM);
     if (s->rc)
