@@ -291,11 +291,15 @@ static void add_line(struct legend *l, enum mb_legend_kind kind, unsigned index,
 static void add_share(struct legend *l, enum mb_legend_kind kind, unsigned index, const char *name,
                       const struct mb_share *share)
 {
+    /* where all is of one kind, no line that was drawn has a width to be off by */
+    bool all = share->tenths_low == 1000;
+    const char *range = all ? "nothing else was marked"
+                            : mb_arena_printf(l->arena, "%s\xE2\x80\x93%s %%",
+                                              mb_share_text(l->arena, share->tenths_low),
+                                              mb_share_text(l->arena, share->tenths_high));
+
     add_line(l, kind, index, name,
-             mb_arena_printf(l->arena, "%s %%", mb_share_text(l->arena, share->tenths)),
-             mb_arena_printf(l->arena, "%s\xE2\x80\x93%s %%",
-                             mb_share_text(l->arena, share->tenths_low),
-                             mb_share_text(l->arena, share->tenths_high)));
+             mb_arena_printf(l->arena, "%s %%", mb_share_text(l->arena, share->tenths)), range);
 }
 
 /* The shares of one individual in this view alone: the first that speaks of nothing else. */

@@ -53,7 +53,7 @@ struct mb_legend {
     unsigned index;    /* enum mb_substance, mb_surface, mb_through */
     const char *name;  /* "restored", "coated", "join through fossil", "individual A" */
     const char *share; /* "6.2 %"; of a join its number and length; "" if none */
-    const char *range; /* "5.0-7.5 %" with an en dash; "" if none */
+    const char *range; /* "5.0-7.5 %" with an en dash, or words; "" if none */
 };
 
 struct mb_marks {

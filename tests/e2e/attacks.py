@@ -21,7 +21,7 @@ sys.path.insert(0, str(TOP / "tests/verifiers"))
 import browser
 import corpus
 
-DRAW = os.environ.get("DRAW", str(TOP / "build/release/tests/demo/draw"))
+DRAW = os.path.join(os.environ.get("BUILD_PROGRAMS", TOP / "build/release"), "tests/demo/draw")
 claims = Claims()
 
 
