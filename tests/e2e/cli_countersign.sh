@@ -59,7 +59,7 @@ import json, sys; print(json.load(sys.stdin)["files"][0]["entries"])'; }
 before=$(entries lab)
 told -L lab countersign 24-0130.countersign
 claim "who signed has to be said" refused
-sed 's/^\(.\{300\}\)./\1Q/' 24-0130.countersign > hurt.countersign
+sed 's/^\(.\{300\}\)Q/\1R/; t; s/^\(.\{300\}\)./\1Q/' 24-0130.countersign > hurt.countersign
 told -L lab countersign hurt.countersign --by P006
 claim "a changed signature is refused" refused
 told -L museum countersign 24-0130.countersign --by P006
