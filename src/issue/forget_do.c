@@ -241,28 +241,12 @@ static void note_use(void *ctx, struct mb_str hex)
     }
 }
 
-static enum mb_rc find_uses(struct doing *d, struct using *u)
+static enum mb_rc find_uses(void *ctx, const struct mb_entry *entry, struct mb_error *err)
 {
-    mb_arena *scratch = mb_arena_new();
-    struct mb_str leaf, jws, tail;
-    mb_log_scan *scan = NULL;
-    int64_t seq;
-    bool row = true;
-    enum mb_rc rc = mb_log_scan_open(d->ledger->log, 0, MB_NEVER, &scan, d->err);
-
-    while (!rc && !(rc = mb_log_scan_next(scan, &row, &seq, &leaf, &jws, &tail, d->err)) && row) {
-        struct mb_entry entry;
-
-        mb_arena_reset(scratch);
-        rc = mb_entry_read(scratch, jws, &entry, d->err);
-        if (!rc)
-            rc = mb_entry_disclose(scratch, &entry, tail, d->err);
-        for (size_t i = 0; !rc && i < entry.disclosure_count; i++)
-            mb_value_files(entry.disclosures[i].value, note_use, u);
-    }
-    mb_log_scan_close(scan);
-    mb_arena_free(scratch);
-    return rc;
+    (void)err;
+    for (size_t i = 0; i < entry->disclosure_count; i++)
+        mb_value_files(entry->disclosures[i].value, note_use, ctx);
+    return MB_OK;
 }
 
 /* Attached files that no entry names any more. */
@@ -275,7 +259,7 @@ static enum mb_rc remove_files(struct doing *d)
     if (!u.files || u.files->count == 0)
         return MB_OK;
     u.used = MB_ARRAY(d->arena, u.files->count, bool);
-    rc = find_uses(d, &u);
+    rc = mb_log_each(d->ledger->log, 0, MB_NEVER, find_uses, &u, d->err);
     MB_JSON_EACH(file, u.files)
     {
         const char *path = mb_attach_path(d->arena, mb_log_folder(d->ledger->log),

@@ -273,32 +273,31 @@ static void look_into(mb_arena *arena, const struct mb_traces *chosen,
     }
 }
 
+struct finding {
+    mb_arena *arena;
+    const struct mb_traces *chosen;
+    const struct needle *needles;
+    struct mb_traces *copies;
+};
+
+/* Keys and the ledger's own entries are no record of anybody's; nor is an erasure. */
+static enum mb_rc find_in(void *ctx, const struct mb_entry *entry, struct mb_error *err)
+{
+    const struct finding *f = ctx;
+
+    (void)err;
+    if (!mb_str_starts(entry->sub, "key/") && !mb_str_is(entry->sub, "ledger")
+        && !mb_str_is(entry->kind, "erasure"))
+        look_into(f->arena, f->chosen, f->needles, entry, f->copies);
+    return MB_OK;
+}
+
 enum mb_rc mb_traces_find(mb_ledger *ledger, mb_arena *arena, const struct mb_traces *chosen,
                           struct mb_traces *copies, struct mb_error *err)
 {
-    const struct needle *needles = needles_of(arena, chosen);
-    mb_arena *scratch = mb_arena_new();
-    struct mb_str leaf, jws, tail;
-    mb_log_scan *scan = NULL;
-    int64_t seq;
-    bool row = true;
-    enum mb_rc rc = mb_log_scan_open(ledger->log, 0, MB_NEVER, &scan, err);
+    struct finding f = { arena, chosen, needles_of(arena, chosen), copies };
 
-    while (!rc && !(rc = mb_log_scan_next(scan, &row, &seq, &leaf, &jws, &tail, err)) && row) {
-        struct mb_entry entry;
-
-        mb_arena_reset(scratch);
-        rc = mb_entry_read(scratch, jws, &entry, err);
-        if (!rc)
-            rc = mb_entry_disclose(scratch, &entry, tail, err);
-        /* keys and the ledger's own entries are no record of anybody's; nor is an erasure */
-        if (!rc && !mb_str_starts(entry.sub, "key/") && !mb_str_is(entry.sub, "ledger")
-            && !mb_str_is(entry.kind, "erasure"))
-            look_into(arena, chosen, needles, &entry, copies);
-    }
-    mb_log_scan_close(scan);
-    mb_arena_free(scratch);
-    return rc;
+    return mb_log_each(ledger->log, 0, MB_NEVER, find_in, &f, err);
 }
 
 bool mb_traces_in(mb_arena *arena, const struct mb_traces *chosen, struct mb_str bytes)

@@ -18,29 +18,12 @@ static void mark(void *ctx, struct mb_str hex)
         file->named = true;
 }
 
-/* An entry that cannot be read may name any of them, so then none goes. */
-static enum mb_rc mark_named(mb_ledger *ledger, struct mb_shelf *shelf, struct mb_error *err)
+static enum mb_rc mark_named(void *ctx, const struct mb_entry *entry, struct mb_error *err)
 {
-    mb_arena *scratch = mb_arena_new();
-    struct mb_str leaf, jws, tail;
-    mb_log_scan *scan = NULL;
-    int64_t seq;
-    bool row = true;
-    enum mb_rc rc = mb_log_scan_open(ledger->log, 0, MB_NEVER, &scan, err);
-
-    while (!rc && !(rc = mb_log_scan_next(scan, &row, &seq, &leaf, &jws, &tail, err)) && row) {
-        struct mb_entry entry;
-
-        mb_arena_reset(scratch);
-        rc = mb_entry_read(scratch, jws, &entry, err);
-        if (!rc)
-            rc = mb_entry_disclose(scratch, &entry, tail, err);
-        for (size_t i = 0; !rc && i < entry.disclosure_count; i++)
-            mb_value_files(entry.disclosures[i].value, mark, shelf);
-    }
-    mb_log_scan_close(scan);
-    mb_arena_free(scratch);
-    return rc;
+    (void)err;
+    for (size_t i = 0; i < entry->disclosure_count; i++)
+        mb_value_files(entry->disclosures[i].value, mark, ctx);
+    return MB_OK;
 }
 
 static enum mb_rc take_away(mb_arena *arena, const struct mb_shelf *shelf, bool preview,
@@ -78,8 +61,8 @@ enum mb_rc mb_forget_loose(mb_ledger *ledger, mb_arena *arena, bool preview, con
     if (rc)
         return rc;
     rc = mb_shelf_read(arena, mb_log_folder(ledger->log), &shelf, err);
-    if (!rc)
-        rc = mark_named(ledger, &shelf, err);
+    if (!rc) /* an entry that cannot be read may name any of them, so then none goes */
+        rc = mb_log_each(ledger->log, 0, MB_NEVER, mark_named, &shelf, err);
     if (!rc)
         rc = take_away(arena, &shelf, preview, out, err);
     if (!preview)

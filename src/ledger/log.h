@@ -101,6 +101,11 @@ MB_CHECK enum mb_rc mb_log_scan_next(mb_log_scan *scan, bool *row, int64_t *seq,
                                      struct mb_str *leaf, struct mb_str *jws, struct mb_str *tail,
                                      struct mb_error *err);
 mb_log_scan *mb_log_scan_close(mb_log_scan *scan);
+/* Each entry of [from, to) with what is disclosed of it, in order. It is gone once `each` is back;
+ * what that answers, if not MB_OK, ends the walk and is its answer. */
+typedef enum mb_rc mb_log_entry_fn(void *ctx, const struct mb_entry *entry, struct mb_error *err);
+MB_CHECK enum mb_rc mb_log_each(mb_log *log, int64_t from, int64_t to, mb_log_entry_fn *each,
+                                void *ctx, struct mb_error *err);
 
 MB_CHECK enum mb_rc mb_log_node(mb_log *log, unsigned level, uint64_t index, struct mb_hash *out,
                                 struct mb_error *err);

@@ -220,6 +220,31 @@ mb_log_scan *mb_log_scan_close(mb_log_scan *scan)
     return NULL;
 }
 
+enum mb_rc mb_log_each(mb_log *log, int64_t from, int64_t to, mb_log_entry_fn *each, void *ctx,
+                       struct mb_error *err)
+{
+    mb_arena *scratch = mb_arena_new();
+    struct mb_str leaf, jws, tail;
+    mb_log_scan *scan = NULL;
+    int64_t seq;
+    bool row = true;
+    enum mb_rc rc = mb_log_scan_open(log, from, to, &scan, err);
+
+    while (!rc && !(rc = mb_log_scan_next(scan, &row, &seq, &leaf, &jws, &tail, err)) && row) {
+        struct mb_entry entry;
+
+        mb_arena_reset(scratch);
+        rc = mb_entry_read(scratch, jws, &entry, err);
+        if (!rc)
+            rc = mb_entry_disclose(scratch, &entry, tail, err);
+        if (!rc)
+            rc = each(ctx, &entry, err);
+    }
+    mb_log_scan_close(scan);
+    mb_arena_free(scratch);
+    return rc;
+}
+
 int64_t mb_node_row(unsigned level, uint64_t index)
 {
     uint64_t m = ((index + 1) << level) - 1; /* the leaf whose adding completes the node */

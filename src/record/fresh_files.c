@@ -58,30 +58,15 @@ static void note_named(void *ctx, struct mb_str hex)
             file->hex[0] = '\0';
 }
 
-/* Crosses out those that entries from `from` on, below `to`, name. */
-static enum mb_rc cross_out(mb_ledger *ledger, int64_t from, int64_t to, struct looking *looking)
+static enum mb_rc cross_out(void *ctx, const struct mb_entry *entry, struct mb_error *err)
 {
-    mb_arena *scratch = mb_arena_new();
-    struct mb_str leaf, jws, tail;
-    mb_log_scan *scan = NULL;
-    bool row = true;
-    enum mb_rc rc = mb_log_scan_open(ledger->log, from, to, &scan, NULL);
+    struct looking *looking = ctx;
 
-    while (!rc
-           && !(rc = mb_log_scan_next(scan, &row, &looking->seq, &leaf, &jws, &tail, NULL))
-           && row) {
-        struct mb_entry entry;
-
-        mb_arena_reset(scratch);
-        rc = mb_entry_read(scratch, jws, &entry, NULL);
-        if (!rc)
-            rc = mb_entry_disclose(scratch, &entry, tail, NULL);
-        for (size_t i = 0; !rc && i < entry.disclosure_count; i++)
-            mb_value_files(entry.disclosures[i].value, note_named, looking);
-    }
-    mb_log_scan_close(scan);
-    mb_arena_free(scratch);
-    return rc;
+    (void)err;
+    looking->seq = entry->seq;
+    for (size_t i = 0; i < entry->disclosure_count; i++)
+        mb_value_files(entry->disclosures[i].value, note_named, looking);
+    return MB_OK;
 }
 
 static void take_away(mb_ledger *ledger, bool kept_too)
@@ -116,7 +101,8 @@ void mb_fresh_drop(mb_ledger *ledger, bool kept_too)
     if (!any)
         return;
     if (ours || mb_log_begin(ledger->log, NULL) == MB_OK) {
-        if (cross_out(ledger, from, mb_log_group_start(ledger->log), &looking) == MB_OK)
+        if (mb_log_each(ledger->log, from, mb_log_group_start(ledger->log), cross_out, &looking,
+                        NULL) == MB_OK)
             take_away(ledger, kept_too);
         if (!ours)
             mb_log_rollback(ledger->log);
