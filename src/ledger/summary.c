@@ -1,22 +1,14 @@
 #include "summary.h"
 
 #include "bundle.h"
+#include "jws.h"
 #include "note.h"
 #include "text.h"
-
-static struct mb_str base64url(mb_arena *arena, const mb_json *json)
-{
-    struct mb_str text = mb_json_write(arena, json);
-
-    return mb_b64u(arena, text.at, text.len);
-}
 
 struct mb_str mb_summary_write(mb_arena *arena, const struct mb_summary *what,
                                const mb_secret *secret)
 {
     mb_json *header = mb_json_object(arena), *payload = mb_json_object(arena);
-    struct mb_str head, body, text;
-    struct mb_sig sig;
 
     mb_json_put_text(arena, header, "alg", "EdDSA");
     mb_json_put_text(arena, header, "typ", MB_SUMMARY_TYPE);
@@ -27,25 +19,7 @@ struct mb_str mb_summary_write(mb_arena *arena, const struct mb_summary *what,
     mb_json_put(arena, payload, "iss", mb_json_string_str(arena, what->iss));
     mb_json_put(arena, payload, "says", mb_json_copy(arena, what->says));
     mb_json_put(arena, payload, "sub", mb_json_string_str(arena, what->sub));
-    head = base64url(arena, header);
-    body = base64url(arena, payload);
-    text = mb_str_of(mb_arena_printf(arena, "%.*s.%.*s", MB_STR_ARG(head), MB_STR_ARG(body)));
-    mb_sign(secret, text, &sig);
-    return mb_str_of(mb_arena_printf(arena, "%.*s.%.*s", MB_STR_ARG(text),
-                                     MB_STR_ARG(mb_b64u(arena, sig.b, sizeof sig.b))));
-}
-
-static const mb_json *part(mb_arena *arena, struct mb_str b64)
-{
-    char *bytes = mb_arena_get(arena, b64.len + 4);
-    struct mb_str text = { bytes, 0 };
-    const mb_json *json;
-
-    if (!mb_b64u_read(b64, bytes, &text.len)
-        || mb_json_read(arena, text, MB_JSON_STRICT, &json, NULL)
-        || !mb_json_is(json, MB_JSON_OBJECT))
-        return NULL;
-    return json;
+    return mb_jws_compact(arena, header, payload, secret);
 }
 
 static enum mb_rc read_header(const mb_json *header, struct mb_error *err)
@@ -108,9 +82,9 @@ enum mb_rc mb_summary_read(mb_arena *arena, struct mb_str jws, struct mb_summary
         || !mb_str_cut(body, '.', &body, &sig)
         || !mb_b64u_read_exact(sig, out->sig.b, sizeof out->sig.b))
         return mb_fail(err, MB_REFUSED, "it is no compact JWS of an Ed25519 signature");
-    rc = read_header(part(arena, head), err);
+    rc = read_header(mb_jws_part(arena, head), err);
     if (!rc)
-        rc = read_payload(part(arena, body), out, err);
+        rc = read_payload(mb_jws_part(arena, body), out, err);
     out->signed_part = (struct mb_str){ jws.at, head.len + 1 + body.len };
     return rc;
 }
