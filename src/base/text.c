@@ -1,6 +1,7 @@
 #include "text.h"
 
 #include <string.h>
+#include <strings.h>
 
 bool mb_str_equal(struct mb_str a, struct mb_str b)
 {
@@ -10,6 +11,17 @@ bool mb_str_equal(struct mb_str a, struct mb_str b)
 bool mb_str_is(struct mb_str s, const char *text)
 {
     return mb_str_equal(s, mb_str_of(text));
+}
+
+bool mb_str_among(struct mb_str s, const char *words)
+{
+    for (const char *at = words; *at;) {
+        size_t len = strcspn(at, " ");
+        if (len == s.len && strncasecmp(at, s.at, len) == 0)
+            return true;
+        at += len + (at[len] == ' ');
+    }
+    return false;
 }
 
 bool mb_str_starts(struct mb_str s, const char *prefix)

@@ -10,6 +10,8 @@
 bool mb_str_equal(struct mb_str a, struct mb_str b);
 bool mb_str_is(struct mb_str s, const char *text);
 bool mb_str_starts(struct mb_str s, const char *prefix);
+/* One of these ("n north"), whatever the case of its ASCII letters? */
+bool mb_str_among(struct mb_str s, const char *words);
 int mb_str_compare(struct mb_str a, struct mb_str b); /* by bytes; a prefix is smaller */
 struct mb_str mb_str_of(const char *text);            /* NULL gives {NULL, 0} */
 struct mb_str mb_str_trim(struct mb_str s);           /* ASCII blanks at both ends */

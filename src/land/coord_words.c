@@ -5,7 +5,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
 #include "text.h"
 
@@ -22,15 +21,7 @@ enum mb_rc mb_coord_refuse(struct mb_coord_text *text, const char *format, ...)
 
 bool mb_coord_is(const struct mb_coord_token *token, const char *words)
 {
-    if (token->word != MB_WORD_LETTERS)
-        return false;
-    for (const char *at = words; *at;) {
-        size_t len = strcspn(at, " ");
-        if (len == token->text.len && strncasecmp(at, token->text.at, len) == 0)
-            return true;
-        at += len + (at[len] == ' ');
-    }
-    return false;
+    return token->word == MB_WORD_LETTERS && mb_str_among(token->text, words);
 }
 
 /* Characters that stand for something alone. Two minute marks make a second mark. */

@@ -33,15 +33,7 @@ struct reader {
 
 static bool is(const struct token *token, const char *words)
 {
-    if (token->kind != LETTERS)
-        return false;
-    for (const char *at = words; *at;) {
-        size_t len = strcspn(at, " ");
-        if (len == token->text.len && strncasecmp(at, token->text.at, len) == 0)
-            return true;
-        at += len + (at[len] == ' ');
-    }
-    return false;
+    return token->kind == LETTERS && mb_str_among(token->text, words);
 }
 
 #define TOWNSHIP "t tp twp twn township"

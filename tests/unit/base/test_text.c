@@ -22,6 +22,12 @@ Test(text, comparing_goes_by_bytes_and_a_prefix_is_smaller)
     cr_assert(mb_str_starts(S("specimen/A1"), "specimen/"));
     cr_assert_not(mb_str_starts(S("spec"), "specimen/"));
     cr_assert(mb_str_starts(S(NULL), ""));
+    cr_assert(mb_str_among(S("North"), "n north"));
+    cr_assert(mb_str_among(S("n"), "n north"));
+    cr_assert_not(mb_str_among(S("nor"), "n north"));
+    cr_assert_not(mb_str_among(S("n north"), "n north"));
+    cr_assert_not(mb_str_among(S(""), "n north"));
+    cr_assert_not(mb_str_among(S("n"), ""));
 }
 
 Test(text, trimming_and_cutting_take_what_they_should)
