@@ -241,7 +241,8 @@ test: ## quick: unit and conformance tests in the debug variant; ONLY=part-of-a-
 bench: ## what it costs, beside the bare libraries on the same machine
 	$(SUB) VARIANT=release all bench-programs
 	@for p in $(patsubst tests/%.c,%,$(sort $(wildcard tests/bench/bench_*.c))); do \
-	    MARKERBED='$(abspath $(BUILD))/markerbed' $(BUILD)/release/tests/$$p || exit 1; done
+	    MARKERBED='$(abspath $(BUILD))/markerbed' BUILD='$(abspath $(BUILD))' \
+	    $(BUILD)/release/tests/$$p || exit 1; done
 
 crash: ## killing and failing writes at every point, then reading back
 	@.ci/need check

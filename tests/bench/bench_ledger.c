@@ -494,8 +494,9 @@ static void bench_check(mb_ledger *ledger)
 int main(void)
 {
     const char *sizes = getenv("BENCH_SIZES") ? getenv("BENCH_SIZES") : "10000 100000";
-    char scratch[] = "build/markerbed-bench-XXXXXX", command[200];
+    const char *build = getenv("BUILD") ? getenv("BUILD") : "build"; /* a disk: no tmpfs */
     mb_arena *arena = mb_arena_new();
+    char *scratch = mb_arena_printf(arena, "%s/markerbed-bench-XXXXXX", build);
     struct mb_error err = { 0 };
     double first_issue = 0;
     long taken = 0;
@@ -503,8 +504,11 @@ int main(void)
     char *end;
 
     must(mb_start(&err), &err);
-    if (!mkdtemp(scratch) || setenv("BENCH_SCRATCH", scratch, 1) != 0)
+    if (!mkdtemp(scratch) || setenv("BENCH_SCRATCH", scratch, 1) != 0) {
+        fprintf(stderr, "bench_ledger: cannot write into %s: %m; BUILD names another folder\n",
+                build);
         return 3;
+    }
     const char *folder = mb_arena_printf(arena, "%s/ledger", scratch);
     mb_ledger *ledger = found(arena, folder);
 
@@ -528,8 +532,7 @@ int main(void)
     printf("memory       %.0f MiB at most, budget 128 MiB for each command (this is all of them in"
            " one process)\n",
            (double)usage.ru_maxrss / 1024);
-    snprintf(command, sizeof command, "rm -rf %s", scratch);
-    if (system(command) != 0)
+    if (system(mb_arena_printf(arena, "rm -rf '%s'", scratch)) != 0)
         return 3;
     mb_arena_free(arena);
     mb_stop();
