@@ -146,40 +146,28 @@ static bool allows_guarded(const struct mb_showing *showing, const mb_story *sto
     return false;
 }
 
-static bool is_one_of(struct mb_str name, const char *const *names, size_t count)
-{
-    for (size_t i = 0; i < count; i++)
-        if (mb_str_is(name, names[i]))
-            return true;
-    return false;
-}
-
 /* Does the field place a find on ground that is guarded from this reader? */
 static bool guarded(const struct mb_showing *showing, const struct mb_entry *entry,
                     struct mb_str name, const mb_story *story)
 {
-    static const char *const of_site[] = { "area", "closures", "placePhotos", "remarks", "file",
-                                           "title", "siteHazards", "photosAsTaken" };
-    static const char *const of_find[] = { "decimalLatitude", "decimalLongitude",
-                                           "verbatimCoordinates", "fromFeature",
-                                           "uncertaintyParts", "fieldNotes", "placePhotos",
-                                           "statedLocality", "labelPhotos", "notebookPage",
-                                           "photosAsTaken" };
-    static const char *const of_permission[] = { "area", "areaText", "newArea", "restoration",
-                                                 "file", "title" };
-    static const char *const of_day[] = { "notebookPages", "placePhotos", "groundLeft",
-                                          "photosAsTaken" };
+    static const char of_site[] = "area closures placePhotos remarks file title siteHazards"
+                                  " photosAsTaken";
+    static const char of_find[] = "decimalLatitude decimalLongitude verbatimCoordinates"
+                                  " fromFeature uncertaintyParts fieldNotes placePhotos"
+                                  " statedLocality labelPhotos notebookPage photosAsTaken";
+    static const char of_permission[] = "area areaText newArea restoration file title";
+    static const char of_day[] = "notebookPages placePhotos groundLeft photosAsTaken";
 
     if (!showing->guard || !showing->guard->count)
         return false;
     if (mb_str_starts(entry->sub, "site/"))
         return mb_guard_has(showing->guard, entry->sub)
-               && (gives_away(name) > 1 || is_one_of(name, of_site, 8));
+               && (gives_away(name) > 1 || mb_str_among(name, of_site));
     if (mb_is_specimen(entry->sub))
-        return is_one_of(name, of_find, 11) && found_on_guarded(showing, story);
+        return mb_str_among(name, of_find) && found_on_guarded(showing, story);
     if (mb_str_starts(entry->sub, "permission/"))
-        return is_one_of(name, of_permission, 6) && allows_guarded(showing, story);
-    return mb_str_starts(entry->sub, "field-day/") && is_one_of(name, of_day, 4)
+        return mb_str_among(name, of_permission) && allows_guarded(showing, story);
+    return mb_str_starts(entry->sub, "field-day/") && mb_str_among(name, of_day)
            && found_on_guarded(showing, story);
 }
 
@@ -221,14 +209,10 @@ static bool element_shown(const struct mb_showing *showing, const struct mb_entr
     return !any || ours;
 }
 
-/* Who holds a position back holds back what a camera wrote of it. */
+/* Who holds back what tells the very spot holds back what a camera wrote of it. */
 static bool tells_too(struct mb_str name, struct mb_str held)
 {
-    static const char *const positions[] = { "decimalLatitude", "decimalLongitude",
-                                             "verbatimCoordinates" };
-    static const char *const photos[] = { "photosAsTaken", "placePhotos" };
-
-    return is_one_of(held, positions, 3) && is_one_of(name, photos, 2);
+    return mb_str_among(name, "photosAsTaken placePhotos") && gives_away(held) == 5;
 }
 
 static const char *asked_back(const struct mb_issue *issue, struct mb_str name)
