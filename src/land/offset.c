@@ -3,7 +3,6 @@
 #include <ctype.h>
 #include <math.h>
 #include <string.h>
-#include <strings.h>
 
 #include "decimal.h"
 #include "text.h"
@@ -28,18 +27,6 @@ static struct mb_str next(struct mb_str *rest)
     rest->at += len;
     rest->len -= len;
     return word;
-}
-
-static bool one_of(struct mb_str word, const char *words)
-{
-    for (const char *at = words; *at;) {
-        size_t len = strcspn(at, " ");
-
-        if (len == word.len && strncasecmp(at, word.at, len) == 0)
-            return true;
-        at += len + (at[len] == ' ');
-    }
-    return false;
 }
 
 /* "2.5 mi" or "2.5mi" */
@@ -75,7 +62,7 @@ static void read_heading(struct mb_str *rest, struct leg *leg)
         struct mb_str before = at;
 
         word = next(&at);
-        if (one_of(word, "of from and to , ; &")) {
+        if (mb_str_among(word, "of from and to , ; &")) {
             at = before;
             break;
         }
@@ -91,7 +78,8 @@ static void read_heading(struct mb_str *rest, struct leg *leg)
 static bool follows_a_way(struct mb_str text)
 {
     while (text.len)
-        if (one_of(next(&text), "along by via road trail track river creek upstream downstream"))
+        if (mb_str_among(next(&text),
+                         "along by via road trail track river creek upstream downstream"))
             return true;
     return false;
 }
@@ -105,12 +93,10 @@ static bool is_due(const struct leg *leg, bool north)
 
 static void add_leg(struct mb_offset *out, const struct leg *leg)
 {
-    double sign = leg->azimuth < 180 - 1e-9 && leg->azimuth != 180 ? 1 : -1;
-
     if (is_due(leg, true))
         out->north_m = leg->azimuth == 0 ? leg->distance_m : -leg->distance_m;
     else
-        out->east_m = sign * leg->distance_m;
+        out->east_m = leg->azimuth == 90 ? leg->distance_m : -leg->distance_m;
 }
 
 enum mb_rc mb_offset_read(struct mb_str text, struct mb_offset *out, struct mb_error *err)
@@ -123,7 +109,7 @@ enum mb_rc mb_offset_read(struct mb_str text, struct mb_offset *out, struct mb_e
     while (count < 2 && read_distance(&rest, &legs[count])) {
         read_heading(&rest, &legs[count++]);
         after = rest;
-        if (!one_of(next(&after), "and , ; &"))
+        if (!mb_str_among(next(&after), "and , ; &"))
             break;
         rest = after;
     }
