@@ -37,21 +37,8 @@ static bool read_part(struct published *p, const char *name, size_t max, struct 
            || unsure(p, mb_arena_text(p->arena, err.text));
 }
 
-/* The first of that ledger's: the file's own, or one that it carries. */
-static struct mb_bundle_check *of_origin(struct mb_bundle_check *check, struct mb_str origin)
-{
-    struct mb_bundle_check *found = NULL;
-
-    if (mb_str_equal(check->bundle->origin, origin))
-        return check;
-    for (struct mb_bundle_check *inner = check->inside; inner && !found; inner = inner->next)
-        found = inner->newer ? NULL : of_origin(inner, origin);
-    return found;
-}
-
 static bool read_checkpoint(struct published *p)
 {
-    struct mb_bundle_check *about;
     struct mb_note ours, theirs;
 
     if (!read_part(p, "checkpoint", MB_NOTE_MAX, &p->text))
@@ -59,9 +46,6 @@ static bool read_checkpoint(struct published *p)
     if (mb_note_read(p->arena, p->text, &theirs, NULL)
         || mb_checkpoint_read(theirs.text, &p->theirs, NULL, NULL))
         return unsure(p, "checkpoint is none");
-    about = of_origin(p->check, p->theirs.origin);
-    if (about)
-        p->check = about;
     if (mb_note_read(p->arena, p->check->bundle->note, &ours, NULL)
         || mb_checkpoint_read(ours.text, &p->ours, NULL, NULL))
         return false; /* a finding already */
@@ -258,7 +242,7 @@ static bool check_withdrawn(struct published *p, const mb_json *listed)
     return found;
 }
 
-const mb_json *mb_published_check(struct mb_bundle_check *check, const char *folder)
+static const mb_json *check_one(struct mb_bundle_check *check, const char *folder)
 {
     struct published p = { .arena = check->arena, .check = check, .folder = folder,
                            .result = mb_json_object(check->arena) };
@@ -279,6 +263,44 @@ const mb_json *mb_published_check(struct mb_bundle_check *check, const char *fol
     mb_json_put_bool(p.arena, p.result, "withdrawn",
                      check_withdrawn(&p, mb_json_get(jws.payload, "withdrawn")));
     return p.result;
+}
+
+/* Whose it is; {NULL, 0} where that cannot be read, which check_one says. */
+static struct mb_str origin_of(mb_arena *arena, const char *folder)
+{
+    struct mb_str text;
+    struct mb_note note;
+    struct mb_checkpoint checkpoint;
+
+    if (mb_file_read(arena, mb_path_join(arena, folder, "checkpoint"), MB_NOTE_MAX, &text, NULL)
+        || mb_note_read(arena, text, &note, NULL)
+        || mb_checkpoint_read(note.text, &checkpoint, NULL, NULL))
+        return whole;
+    return checkpoint.origin;
+}
+
+/* Each that is of this ledger: the file's own, and those inside it. A withdrawn one tells most. */
+static const mb_json *check_each(struct mb_bundle_check *check, struct mb_str origin,
+                                 const char *folder, const mb_json *before)
+{
+    const mb_json *told = before;
+
+    if (mb_str_equal(check->bundle->origin, origin)) {
+        const mb_json *one = check_one(check, folder);
+
+        if (!told || mb_json_true(mb_json_get(one, "withdrawn")))
+            told = one;
+    }
+    for (struct mb_bundle_check *inner = check->inside; inner; inner = inner->next)
+        told = inner->newer ? told : check_each(inner, origin, folder, told);
+    return told;
+}
+
+const mb_json *mb_published_check(struct mb_bundle_check *check, const char *folder)
+{
+    const mb_json *told = check_each(check, origin_of(check->arena, folder), folder, NULL);
+
+    return told ? told : check_one(check, folder); /* of another ledger, which is said */
 }
 
 const char *mb_published_words(mb_arena *arena, const mb_json *published)

@@ -12,7 +12,10 @@
  * withdraw it? Findings say where not. The published checkpoint, where it holds, is added to the
  * bundle's anchors, so that witnesses of it count.
  *
- * {"size","listedAt"?,"goesOn":bool,"withdrawn":bool,"why"?}
+ * So it is asked of the file's own certificate, or of those inside it, whichever are of the ledger
+ * that published. "of": which ledger, where it is one inside.
+ *
+ * {"size","listedAt"?,"of"?,"goesOn":bool,"withdrawn":bool,"why"?}
  */
 const mb_json *mb_published_check(struct mb_bundle_check *check, const char *folder);
 /* One sentence of the above; NULL where the findings say it all. */

@@ -237,6 +237,15 @@ told -L third receive other.tar.gz --trust trust --as T-8 --from P002 reason=gif
 claim "a pack of another maker is received" exited 0
 told -L third receive box.zip --trust trust --as T-8 --from P002 reason=gift
 claim "the same again adds nothing" says "was received before"
+told -L museum receive box.zip --trust trust --as BOX-1 --from P002 reason=loan
+claim "the museum receives it too" exited 0
+for order in "WS-1 BOX-1" "BOX-1 WS-1"; do
+    read -ra pieces <<< "$order"
+    issue museum "${order/ /-}" "${pieces[@]}" --together --to P002 --audience institution
+    told verify "${order/ /-}.certificate.json" --trust trust --published lab-published
+    claim "$order: of two of the lab's certificates the withdrawn one is found" exited 1
+    claim "$order: in words" says "withdrew the certificate that the piece came with"
+done
 $python -c '
 import zipfile
 with zipfile.ZipFile("box.zip") as old, zipfile.ZipFile("hurt.zip", "w") as new:
