@@ -8,6 +8,7 @@
 #include "session.h"
 #include "text.h"
 #include "words.h"
+#include "words_rows.h"
 
 enum { PARENTS_MAX = 16 }; /* divided again and again */
 
@@ -90,12 +91,22 @@ bool mb_handing_known(const mb_json *value)
 
 const char *mb_handing_words(const struct mb_handing *h, const mb_json *value)
 {
+    return mb_handing_said(h, (struct mb_str){ NULL, 0 }, value);
+}
+
+const char *mb_handing_said(const struct mb_handing *h, struct mb_str field, const mb_json *value)
+{
     struct mb_page speaker = *h->pages[0];
+    const mb_json *named;
+    char *rows = NULL;
 
     if (!value)
         return NULL;
     speaker.arena = h->arena;
-    return mb_words_value(h->arena, mb_page_named(&speaker, value));
+    named = mb_page_named(&speaker, value);
+    if (field.at && mb_json_is(named, MB_JSON_ARRAY))
+        rows = mb_words_rows(h->arena, field, named);
+    return rows ? rows : mb_words_value(h->arena, named);
 }
 
 struct mb_str mb_handing_ref(const struct mb_handing *h, struct mb_str specimen,

@@ -58,6 +58,8 @@ struct mb_str mb_handing_parent(const struct mb_handing *h, struct mb_str specim
 bool mb_handing_known(const mb_json *value);
 /* In words, people by name where the reader may know it; NULL for NULL. */
 const char *mb_handing_words(const struct mb_handing *h, const mb_json *value);
+/* The same of a field's value, as a sheet says it: rows in sentences. */
+const char *mb_handing_said(const struct mb_handing *h, struct mb_str field, const mb_json *value);
 /* The reference that a specimen's record leads to ("site/S001"): of this name, or of the other one
  * (an arrival states a place, a find has one). {NULL, 0} if there is none. */
 struct mb_str mb_handing_ref(const struct mb_handing *h, struct mb_str specimen,

@@ -269,7 +269,8 @@ enum mb_rc mb_paper_receipt(const struct mb_handing *h, bool entry, const char *
     for (size_t i = 0; i < h->count; i++) {
         const mb_json *marks =
             mb_handing_value(h, mb_handing_subject(h, i), "condition", "identifyingMarks");
-        const char *words = marks ? mb_handing_words(h, marks) : "none on record";
+        const char *words = marks ? mb_handing_said(h, MB_STR("identifyingMarks"), marks)
+                                  : "none on record";
 
         mb_page_pair(page, mb_arena_printf(h->arena, "Marks of %s", mb_handing_id(h, i)), words);
         mb_page_pair(page, "Seen on the object", "yes / no, condition: " BLANK);

@@ -32,10 +32,12 @@ static void put_entry(const struct mb_handing *h, struct mb_page *page,
     for (size_t i = 0; kind && i < kind->count; i++) {
         const struct mb_kind_field *field = &kind->fields[i];
         const mb_json *value = mb_told_field(told, field->name.at, NULL, NULL);
-        const char *words = value ? mb_handing_words(h, value) : NULL;
+        const char *words = value ? mb_handing_said(h, field->name, value) : NULL;
 
         if (!words || !*words || mb_json_get(value, "coordinates"))
             continue;
+        if (mb_json_get(value, "lines")) /* a statement: the sheet is nothing else */
+            words = "as its sheet prints it";
         mb_page_pair(page, field->title, words);
         any = true;
     }
@@ -100,9 +102,7 @@ static void put_hazards(const struct mb_handing *h, struct mb_page *page, struct
         mb_page_say(page, "No reading or test for radiation, asbestos in old jackets, arsenic,"
                           " lead or pyrite decay is on record: treat it as not tested.");
     else
-        MB_JSON_EACH(row, rows)
-            mb_page_pair(page, mb_handing_words(h, mb_json_get(row, "what")),
-                         mb_handing_words(h, row));
+        mb_page_pair(page, "On record", mb_handing_said(h, MB_STR("hazards"), rows));
     mb_page_say(page, "Follow your own safety officer and the local rules for handling, storage"
                       " and ventilation.");
 }
@@ -134,8 +134,8 @@ static const char *words_of(const struct mb_handing *h, struct mb_str subject, c
                                                 mb_arena_copy(h->arena, field.at, field.len));
 
         if (value)
-            out = out ? mb_arena_printf(h->arena, "%s; %s", out, mb_handing_words(h, value))
-                      : mb_handing_words(h, value);
+            out = out ? mb_arena_printf(h->arena, "%s; %s", out, mb_handing_said(h, field, value))
+                      : mb_handing_said(h, field, value);
     }
     return out ? out : "not on record";
 }

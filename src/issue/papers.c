@@ -62,7 +62,10 @@ static enum mb_rc draw(const struct mb_handing *h, const struct mb_paper *what,
                        const struct mb_canvas_setup *setup, struct mb_str *out,
                        struct mb_error *err)
 {
-    struct mb_sheet s = { .width = setup->width_mm, .height = setup->height_mm, .err = err };
+    struct mb_sheet s = { .width = setup->width_mm,
+                          .height = setup->height_mm,
+                          .air = 1,
+                          .err = err };
     enum mb_rc rc = mb_canvas_open(setup, &s.canvas, err);
 
     if (rc)

@@ -390,6 +390,9 @@ def check_papers(claims, data, form, specimens):
         text = words_of(data / f"forms/{name}-receipt.pdf")
         for words in lines:
             claims(f"{name} receipt: {words}", words in text, text)
+        claims(f"{name} receipt: no names of fields", "where:" not in text, text)
+    claims("record.pdf: a statement is what the sheet is, and not printed as data",
+           "as its sheet prints it" in record and "name: whatItIs" not in record)
     for words in ("Every entry about this piece", "Materials in it", "Cautions",
                   "The place and its land", "The layer", "The permission and its papers"):
         claims(f"record.pdf: {words}", words in record)
