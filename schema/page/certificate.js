@@ -27,6 +27,7 @@ class Check {
         this.files = [];
         this.lists = []; // of withdrawn certificates
         this.withdrawnNow = false; // one of them withdraws a file
+        this.withdrawnInside = false; // or one of another ledger inside it
         this.code = null; // what the code on the paper says
     }
 
@@ -66,7 +67,8 @@ class Check {
     get exit() {
         const found = this.findings.map((f) => f.finding === "refused" ? "refused"
             : this.severities[f.finding].severity);
-        return found.includes("refused") ? 2 : found.includes("fault") || this.withdrawnNow ? 1
+        return found.includes("refused") ? 2 : found.includes("fault") || this.withdrawnNow
+            || this.withdrawnInside ? 1
             : found.includes("unsure") || (this.code && !this.files.length) ? 3 : 0;
     }
 

@@ -47,7 +47,9 @@ function verdictOf(check) {
     if (check.exit === 2)
         return ["bad", "?", "verdictRefused", "refusedForm"];
     if (check.exit === 1 && !check.broken)
-        return ["bad", "\u2715", "verdictWithdrawn", "verdictWithdrawnMore"];
+        return check.withdrawnNow
+            ? ["bad", "\u2715", "verdictWithdrawn", "verdictWithdrawnMore"]
+            : ["bad", "\u2715", "verdictInside", "verdictInsideMore"];
     if (check.exit === 1)
         return ["bad", "\u2715", "verdictBad", "verdictBadMore"];
     if (check.code && check.files.length === 0 && check.exit === 3

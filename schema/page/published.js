@@ -179,25 +179,35 @@ async function addList(data, check) {
     check.lists.push(list);
 }
 
-function holdList(list, check) {
-    for (const one of check.files.filter((file) => file.origin === list.origin && file.group)) {
-        if (one.fingerprint !== list.fingerprint) {
-            check.say("other-fingerprint", word("listOther"));
-            continue;
-        }
-        if (list.note.size < one.end)
-            check.say("published-unreadable", word("listOld"));
-        for (const entry of one.group) {
-            const gone = list.rows.get(entry.leaf);
-            if (gone)
-                check.withdrawnNow = true;
-            if (gone)
-                check.say("withdrawn", "", gone);
-        }
-        const reason = one.group.map((entry) => list.rows.get(entry.leaf)).find(Boolean);
-        one.listed = reason ? word("withdrawnWhy", String(reason.open("why")))
-            : word("listed", day(list.listedAt), list.note.size);
+// Holds the list against the file's own certificates, or those of another ledger inside it.
+function holdGroup(list, check, file, one) {
+    if (one.fingerprint !== list.fingerprint) {
+        check.say("other-fingerprint", word("listOther"));
+        return;
     }
+    if (list.note.size < one.end)
+        check.say("published-unreadable", word("listOld"));
+    const gone = one.group.map((entry) => list.rows.get(entry.leaf)).filter(Boolean);
+    for (const entry of gone)
+        check.say("withdrawn", "", entry);
+    if (gone.length)
+        check[one.inner ? "withdrawnInside" : "withdrawnNow"] = true;
+    const why = gone.length ? String(gone[0].open("why")) : "";
+    const text = one.inner
+        ? gone.length ? word("withdrawnInsideWhy", list.origin, why)
+            : word("listedInside", list.origin, day(list.listedAt), list.note.size)
+        : gone.length ? word("withdrawnWhy", why)
+            : word("listed", day(list.listedAt), list.note.size);
+    if (gone.length || !file.listed)
+        file.listed = text;
+}
+
+function holdList(list, check) {
+    const withInside = (one) => [one, ...one.inside.flatMap(withInside)];
+    for (const file of check.files)
+        for (const one of withInside(file))
+            if (one.origin === list.origin && one.group.length)
+                holdGroup(list, check, file, one);
 }
 
 // ---- all of it ----

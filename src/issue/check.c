@@ -33,6 +33,7 @@ struct checking {
     mb_json *witnessed; /* a sentence for each certificate, with a policy */
     mb_json *published; /* a sentence for each, of what its ledger has published */
     bool withdrawn_now; /* which withdraws one of them */
+    bool withdrawn_inside; /* or one of another ledger inside them */
     mb_findings *findings;
     mb_sightings *seen;
     mb_loose_notes *notes;
@@ -216,7 +217,8 @@ static void hold_against_published(struct checking *c, struct mb_bundle_check *c
     const char *words = mb_published_words(c->arena, published);
 
     mb_json_put(c->arena, file, "published", mb_json_copy(c->arena, published));
-    c->withdrawn_now = c->withdrawn_now || mb_json_true(mb_json_get(published, "withdrawn"));
+    if (mb_json_true(mb_json_get(published, "withdrawn")))
+        *(mb_json_get(published, "of") ? &c->withdrawn_inside : &c->withdrawn_now) = true;
     if (words)
         mb_json_add_text(c->arena, c->published, words);
 }
@@ -515,7 +517,8 @@ static mb_json *words(const struct checking *c, enum mb_rc rc)
                                   .witnessed = c->witnessed,
                                   .policy = c->policy != NULL,
                                   .published = c->published,
-                                  .withdrawn = c->withdrawn_now };
+                                  .withdrawn = c->withdrawn_now,
+                                  .withdrawn_inside = c->withdrawn_inside };
 
     if (c->verify->count == 0)
         return mb_code_words(c->arena, rc);
@@ -558,7 +561,8 @@ enum mb_rc mb_verify(mb_arena *arena, const struct mb_verify *verify, const mb_j
     rc = mb_findings_rc(c.findings);
     if (rc == MB_OK && verify->count == 0)
         rc = MB_UNABLE;
-    if (c.withdrawn_now) /* it was asked whether the certificate still stands */
+    /* it was asked whether the certificate still stands */
+    if (c.withdrawn_now || c.withdrawn_inside)
         rc = MB_NO;
     mb_json_put_text(arena, result, "verdict", mb_check_verdict(rc));
     if (c.as_of)

@@ -36,6 +36,9 @@ static const char *verdict_sentence(const struct mb_check_said *c, enum mb_rc rc
 {
     if (rc == MB_NO && c->withdrawn && !mb_findings_count(c->findings, MB_FAULT))
         return "This no longer stands: its signatures hold, and the ledger has withdrawn it.";
+    if (rc == MB_NO && c->withdrawn_inside && !mb_findings_count(c->findings, MB_FAULT))
+        return "What this goes on from no longer stands: all signatures hold, and another ledger"
+               " has withdrawn its certificate inside.";
     if (rc == MB_NO)
         return c->count == 1
                    ? "This does not hold: at least one signature, hash, link or rule is broken."

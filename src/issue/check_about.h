@@ -24,6 +24,7 @@ struct mb_check_said {
     bool policy;
     const mb_json *published; /* a sentence a file, where it was held against what is published */
     bool withdrawn;           /* what is published withdraws one of them */
+    bool withdrawn_inside;    /* or one of another ledger that they carry */
 };
 
 /* "holds", "does not hold", "could not be checked" */

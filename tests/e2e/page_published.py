@@ -128,6 +128,38 @@ def bent_lists(lab, page, first, trust, listed):
                         + base64.b64encode(bytes(68)).decode() + "\n"))
 
 
+def inside(lab, page, first, trust, listed):
+    """Another house received two of its certificates, of which one is withdrawn."""
+    stands = lab.sheet("stands")
+    lab.do("publish", lab.path("web"))
+    with Lab("ledger.house.example") as house:
+        house.record("party", "party/P001", partyType="person", name="C D", namedTo="anyone",
+                     neutralLabel="us")
+        both = house.trust()
+        with open(both, "a", encoding="utf-8") as file:
+            file.write(pathlib.Path(trust).read_text())
+        for number, file in (("M-1", first), ("M-2", stands)):
+            house.do("receive", file, "--trust", both, "--as", number, "--from", "P001",
+                     "reason=gift", "objectQuantity=1")
+        for numbers, deserved, words in (
+                (["M-1"], 1, "withdrew the certificate that the piece came with"),
+                (["M-2"], 0, "was held against its certificate inside"),
+                (["M-1", "M-2"], 1, "withdrew the certificate that the piece came with"),
+                (["M-2", "M-1"], 1, "withdrew the certificate that the piece came with")):
+            path = house.path("-".join(numbers) + ".certificate.json")
+            house.do("sheet", *numbers, *(["--together"] if len(numbers) > 1 else []), "--to",
+                     "bearer", "--audience", "public", "--out", path)
+            page_says(page, f"inside {numbers}", deserved, ["withdrawn"] if deserved else [], both,
+                      path, listed, words=words)
+            claims(f"inside {numbers}: whose it is, is said", (
+                "What this goes on from no longer stands" in page.browser.run(
+                    "return document.getElementById('result').innerText")) == bool(deserved))
+            done = house.run("verify", path, "--trust", both, "--published", lab.path("web"))
+            claims(f"the program agrees on {numbers}", done.returncode == deserved
+                   and ("goes on from no longer stands" in done.stdout) == bool(deserved),
+                   done.stdout)
+
+
 def witnesses(lab, page, trust):
     phrase = lab.path("passphrase")
     keys = []
@@ -194,6 +226,7 @@ def main():
             first, trust = lab.sheet("first"), lab.trust()
             listed = lists(lab, page, first, trust)
             bent_lists(lab, page, first, trust, listed)
+            inside(lab, page, first, trust, listed)
             witnesses(lab, page, trust)
             if os.environ.get("PAGES"):
                 page.judge([trust, first, listed])
