@@ -5,6 +5,7 @@
 #include <stdatomic.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -150,6 +151,27 @@ static enum mb_rc sync_folder(const char *folder, const char *path, struct mb_er
     return MB_OK;
 }
 
+bool mb_part_claim(int fd)
+{
+    struct stat about;
+
+    flock(fd, LOCK_EX); /* where there are no locks, a name of its own has to do */
+    return fstat(fd, &about) != 0 || about.st_nlink > 0;
+}
+
+int mb_part_remove(const char *path)
+{
+    int fd = open(path, O_RDONLY | O_NOFOLLOW | O_CLOEXEC), done, reason;
+
+    if (fd < 0)
+        return errno == ENOENT ? 0 : -1;
+    done = flock(fd, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK ? 1 : unlink(path);
+    reason = errno;
+    close(fd);
+    errno = reason;
+    return done < 0 && reason == ENOENT ? 0 : done;
+}
+
 static int open_part(mb_arena *arena, const char *folder, mode_t mode, char **part)
 {
     static atomic_uint counter;
@@ -162,6 +184,10 @@ static int open_part(mb_arena *arena, const char *folder, mode_t mode, char **pa
         fd = open(*part, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, mode);
         if (fd < 0 && errno != EEXIST)
             break;
+        if (fd >= 0 && !mb_part_claim(fd)) {
+            close(fd);
+            fd = -1;
+        }
     }
     return fd;
 }
@@ -181,26 +207,22 @@ static int name_part(const char *part, const char *path, bool over)
     return 0;
 }
 
-static int fill_part(int fd, struct mb_str bytes)
-{
-    int failed = write_full(fd, bytes) != 0 || fsync(fd) != 0 ? errno : 0;
-
-    if (close(fd) != 0 && failed == 0 && errno != EINTR)
-        failed = errno;
-    errno = failed;
-    return failed == 0 ? 0 : -1;
-}
-
 static enum mb_rc put_file(mb_arena *arena, const char *path, struct mb_str bytes, mode_t mode,
                            bool over, struct mb_error *err)
 {
     char *folder = folder_of(arena, path), *part;
-    int fd = open_part(arena, folder, mode, &part);
+    int fd = open_part(arena, folder, mode, &part), reason;
+    bool done;
 
     if (fd < 0)
         return cannot("write", path, err);
-    if (fill_part(fd, bytes) != 0 || name_part(part, path, over) != 0) {
-        int reason = errno;
+    done = write_full(fd, bytes) == 0 && fsync(fd) == 0 && name_part(part, path, over) == 0;
+    reason = errno;
+    if (close(fd) != 0 && done && errno != EINTR) {
+        done = false;
+        reason = errno;
+    }
+    if (!done) {
         unlink(part);
         errno = reason;
         if (!over && reason == EEXIST)

@@ -21,6 +21,12 @@ MB_CHECK enum mb_rc mb_file_create(const char *path, struct mb_str bytes, mode_t
 MB_CHECK enum mb_rc mb_folder_make(const char *path, mode_t mode, struct mb_error *err);
 bool mb_file_exists(const char *path);
 char *mb_path_join(mb_arena *arena, const char *folder, const char *name);
+/* A new file under a name for the time being is its writer's until it is closed: false where it was
+ * taken away before that could be said (open another). */
+bool mb_part_claim(int fd);
+/* Takes such a file away: 1 if its writer still has it, which leaves it; 0 if it is gone; -1 with
+ * errno. */
+int mb_part_remove(const char *path);
 const char *mb_path_name(const char *path); /* the last part */
 
 #endif

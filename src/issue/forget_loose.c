@@ -2,10 +2,8 @@
  * ledger is held, so that nobody is just about to name one. */
 #include <markerbed/forget.h>
 
-#include <errno.h>
-#include <unistd.h>
-
 #include "file_shelf.h"
+#include "fileio.h"
 #include "session.h"
 #include "text.h"
 #include "verify_log.h"
@@ -35,11 +33,15 @@ static enum mb_rc take_away(mb_arena *arena, const struct mb_shelf *shelf, bool 
     for (size_t i = 0; i < shelf->count; i++) {
         const struct mb_shelved *file = &shelf->files[i];
         mb_json *row;
+        int left;
 
         if (file->named)
             continue;
-        if (!preview && unlink(file->path) != 0 && errno != ENOENT)
+        left = preview ? 0 : mb_part_remove(file->path);
+        if (left < 0)
             return mb_fail(err, MB_UNABLE, "%s could not be removed: %m", file->path);
+        if (left) /* it is just being copied in */
+            continue;
         row = mb_json_add(list, mb_json_object(arena));
         mb_json_put_text(arena, row, "file", file->name);
         mb_json_put_int(arena, row, "bytes", file->bytes);

@@ -15,7 +15,7 @@
 #include "text.h"
 #include "tiff.h"
 
-enum { STEP = 64 << 10, HEAD = 64 << 10 };
+enum { STEP = 64 << 10, HEAD = 64 << 10, PART_TRIES = 10 };
 
 static void close_fd(const int *fd)
 {
@@ -241,6 +241,21 @@ static enum mb_rc sync_folder(const char *folder, struct mb_error *err)
     return MB_OK;
 }
 
+static int open_part(const char *part)
+{
+    for (int i = 0; i < PART_TRIES; i++) {
+        int fd;
+
+        unlink(part); /* left by a process of the same number that was killed */
+        fd = open(part, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0444);
+        if (fd < 0 || mb_part_claim(fd))
+            return fd;
+        close(fd);
+    }
+    errno = EBUSY;
+    return -1;
+}
+
 static enum mb_rc copy_in(mb_arena *arena, const char *folder, const struct mb_attached *attached,
                           struct mb_error *err)
 {
@@ -256,8 +271,7 @@ static enum mb_rc copy_in(mb_arena *arena, const char *folder, const struct mb_a
 
     if (from < 0)
         return mb_fail(err, MB_UNABLE, "cannot open %s: %m", attached->path);
-    unlink(part); /* left by a process of the same number that was killed */
-    to = open(part, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0444);
+    to = open_part(part);
     if (to < 0)
         return mb_fail(err, MB_UNABLE, "cannot copy %s into the ledger: %m", attached->path);
     rc = pour(from, to, attached->path, NULL, NULL, &bytes, &hash, err);

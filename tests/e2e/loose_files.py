@@ -3,6 +3,7 @@
 the copying and the commit, by a small library built here and put before libc) is named by verify,
 which holds all the same, and is removed by one documented step, which never takes one that an entry
 names, however many record meanwhile."""
+import fcntl
 import hashlib
 import os
 import pathlib
@@ -80,6 +81,14 @@ def killed(lab):
     claims("and holds all the same", whole.returncode == 0, whole.stdout)
     kept = photo(lab, "a page that stays")
     claims("another file is recorded", note(lab, kept).returncode == 0)
+    with open(part, "rb") as held:  # as whoever is just copying it in does
+        fcntl.flock(held, fcntl.LOCK_EX)
+        busy = part.with_name(f".{'cd' * 32}-4712.part")
+        busy.write_text("the other half")
+        done = lab.run("forget", "--loose")
+        claims("one that is being written stays", done.returncode == 0 and part.exists()
+               and not busy.exists() and not (part.parent / name).exists(), done.stdout)
+    (part.parent / name).write_bytes(path.read_bytes())
     look = lab.run("forget", "--loose", "--preview")
     claims("a preview only looks", look.returncode == 0 and "would be removed" in look.stdout
            and len(files(lab)) == 3, look.stdout + look.stderr)
